@@ -2,15 +2,19 @@
 """The one command of the house: makes the environment where it is missing, then runs a command in it.
 
 ``python3 manage.py demo`` starts the program with its demo laboratory, ``python3 manage.py test`` runs every test.
-This file and labsys/bootstrap.py stay readable for old Pythons: they are what tells people which one is needed.
+This file stays readable for the oldest Python, because it is what tells people which one is needed.
 """
 
 import os
 import sys
 
+if os.name != "posix":
+    sys.exit("labsys runs on Linux and macOS; this is %s. Use one of them, or the containers." % sys.platform)
+if sys.version_info < (3, 11):
+    found = "%d.%d" % sys.version_info[:2]
+    sys.exit("labsys needs Python 3.11 or newer; this is %s. Start it as: python3.11 manage.py" % found)
 
-def main():
-    """Prepare the environment, hand `test` to pytest, give everything else to Django."""
+if __name__ == "__main__":
     from labsys import bootstrap
 
     bootstrap.prepare(sys.argv)
@@ -18,7 +22,3 @@ def main():
     from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)
-
-
-if __name__ == "__main__":
-    main()
