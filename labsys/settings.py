@@ -7,14 +7,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from csp.constants import NONE, SELF
-
 from labsys import env, logs, services
 
-ROOT = env.ROOT
 ENV = env.read()
 VAR = ENV["LABSYS_VAR"]
-for _folder in ("files", "mail", "broker", "clock", "static"):
+# What the assets command builds (fonts) and the static files' finder looks through.
+ASSETS_DIR = VAR / "assets"
+for _folder in ("files", "mail", "broker", "clock", "static", "assets"):
     (VAR / _folder).mkdir(parents=True, exist_ok=True)
 
 # Who may ask, and how safely
@@ -23,26 +22,21 @@ DEBUG = ENV["LABSYS_DEBUG"]
 SITE_URL = ENV["LABSYS_URL"]
 ALLOWED_HOSTS = [*ENV["LABSYS_HOSTS"], services.host(SITE_URL)]
 CSRF_TRUSTED_ORIGINS = [SITE_URL]
-HTTPS = SITE_URL.startswith("https")
-SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = SITE_URL.startswith("https://")
 SECURE_REDIRECT_EXEMPT = [r"^health/"]
-SECURE_HSTS_SECONDS = 31_536_000 if HTTPS else 0
+SECURE_HSTS_SECONDS = 31_536_000 if SESSION_COOKIE_SECURE else 0
+# Behind a proxy, its word on https and on the address that failed log-ins are counted by is the one to trust.
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if ENV["LABSYS_PROXY"] else None
-SESSION_COOKIE_AGE = 14 * 86_400
-X_FRAME_OPTIONS = "DENY"
+ALLAUTH_TRUSTED_PROXY_COUNT = int(ENV["LABSYS_PROXY"])
+# Nothing inline, nothing from elsewhere: what a page needs comes from this host in files of its own.
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
-        "default-src": [NONE],
-        "script-src": [SELF],
-        "style-src": [SELF],
-        "img-src": [SELF, "data:"],
-        "font-src": [SELF],
-        "connect-src": [SELF],
-        "worker-src": [SELF],
-        "manifest-src": [SELF],
-        "form-action": [SELF],
-        "base-uri": [NONE],
-        "frame-ancestors": [NONE],
+        "default-src": ["'none'"],
+        **dict.fromkeys(("script-src", "style-src", "font-src", "connect-src"), ["'self'"]),
+        **dict.fromkeys(("worker-src", "manifest-src", "form-action"), ["'self'"]),
+        "img-src": ["'self'", "data:"],
+        "base-uri": ["'none'"],
+        "frame-ancestors": ["'none'"],
     }
 }
 
@@ -82,6 +76,8 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "labsys.pages.middleware.LoginInPlace",
+    "labsys.pages.middleware.Refusals",
 ]
 # Our own, in the order in which one stands on the other.
 OWN_APPS = ("labsys", "standards", "instruments")
@@ -96,6 +92,7 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "labsys.pages.context.places",
             ],
         },
     }
@@ -105,7 +102,7 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 # Where records are kept
 # IMMEDIATE: a deferred transaction that reads and then writes fails at once when another one wrote in between.
 # FULL: an acknowledged reading survives a power cut.
-SQLITE: dict[str, Any] = {
+_sqlite: dict[str, Any] = {
     "ENGINE": "django.db.backends.sqlite3",
     "NAME": VAR / "labsys.sqlite3",
     "OPTIONS": {
@@ -115,7 +112,7 @@ SQLITE: dict[str, Any] = {
         "PRAGMA cache_size=-20000; PRAGMA temp_store=MEMORY; PRAGMA journal_size_limit=27103364;",
     },
 }
-DATABASES: dict[str, dict[str, Any]] = {"default": services.database(ENV["DATABASE_URL"], sqlite=SQLITE)}
+DATABASES: dict[str, dict[str, Any]] = {"default": services.database(ENV["DATABASE_URL"], sqlite=_sqlite)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 MEDIA_ROOT = VAR / "files"
 CACHES = {"default": services.cache(ENV["REDIS_URL"])}
@@ -131,18 +128,19 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"
 ACCOUNT_LOGIN_METHODS = {"username"}
-ACCOUNT_SIGNUP_FIELDS = ["username*", "password1*", "password2*"]
+# People are entered by the laboratory; nobody signs up.
+ACCOUNT_ADAPTER = "labsys.accounts.adapter.AccountAdapter"
 ACCOUNT_EMAIL_VERIFICATION = "none"
 USERSESSIONS_TRACK_ACTIVITY = False
 
 # Words, dates, pages
 LANGUAGE_CODE = "en"
 USE_I18N = False
-USE_TZ = True
 TIME_ZONE = "UTC"
 LAB_ZONE = ENV["LABSYS_ZONE"]
 STATIC_URL = "static/"
 STATIC_ROOT = VAR / "static"
+STATICFILES_DIRS = [ASSETS_DIR]
 # Plain names and files found in place: nothing has to be collected before a first start.
 WHITENOISE_USE_FINDERS = True
 
@@ -167,11 +165,11 @@ SPECTACULAR_SETTINGS = {
 
 # Work in the background: the broker only wakes people, the database says what is owed (labsys/jobs).
 CELERY = services.celery(ENV["REDIS_URL"], VAR)
-DEFAULT_FROM_EMAIL = SERVER_EMAIL = ENV["LABSYS_MAIL_FROM"]
-MAIL = services.mail(ENV["SMTP_URL"], folder=VAR / "mail")
-EMAIL_BACKEND, EMAIL_FILE_PATH = MAIL.backend, MAIL.folder
-EMAIL_HOST, EMAIL_PORT = MAIL.host, MAIL.port
-EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL.user, MAIL.password
-EMAIL_USE_TLS, EMAIL_USE_SSL = MAIL.starttls, MAIL.tls
+DEFAULT_FROM_EMAIL = ENV["LABSYS_MAIL_FROM"]
+_mail = services.mail(ENV["SMTP_URL"], folder=VAR / "mail")
+EMAIL_BACKEND, EMAIL_FILE_PATH = _mail.backend, _mail.folder
+EMAIL_HOST, EMAIL_PORT = _mail.host, _mail.port
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail.user, _mail.password
+EMAIL_USE_TLS, EMAIL_USE_SSL = _mail.starttls, _mail.tls
 EMAIL_TIMEOUT = 20
 LOGGING = logs.configuration(ENV["LABSYS_LOG_FORMAT"], ENV["LABSYS_LOG_LEVEL"])
