@@ -1,3 +1,52 @@
-"""Fixtures every test may ask for. People and gauges come from the topics' own conftest files."""
+"""What every test run shares: what a skipped test means, and where a browser is.
+
+People and gauges come from the topics' own conftest files.
+"""
 
 from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+
+import pytest
+
+from labsys.bootstrap import CHROMIUM_NAMES
+
+# A test may be for one engine only and then says so first; any other reason to skip is something that is missing.
+MEANT_SKIP = "only on "
+NO_SKIPS = "LABSYS_NO_SKIPS"
+
+
+def _missing(config: pytest.Config) -> list[str]:
+    """List the reasons of tests that were skipped because something wasn't there."""
+    reporter = config.pluginmanager.get_plugin("terminalreporter")
+    reports = reporter.stats.get("skipped", []) if reporter else []
+    reasons = (report.longrepr for report in reports)
+    texts = {reason[2] if isinstance(reason, tuple) else str(reason) for reason in reasons}
+    return sorted(text for text in texts if not text.removeprefix("Skipped: ").startswith(MEANT_SKIP))
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Fail a run that promised to have everything there (LABSYS_NO_SKIPS=1) and skipped something all the same."""
+    if os.environ.get(NO_SKIPS) == "1" and _missing(session.config):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    """Say which reasons made such a run fail."""
+    missing = _missing(config)
+    if os.environ.get(NO_SKIPS) == "1" and missing:
+        terminalreporter.section("skipped where nothing may be skipped", red=True)
+        for reason in missing:
+            terminalreporter.line(reason, red=True)
+
+
+@pytest.fixture(scope="session")
+def chromium_path() -> Iterator[str]:
+    """Give the path of a Chromium, or skip the test that asked."""
+    named = os.environ.get("LABSYS_CHROMIUM") or next(filter(None, map(shutil.which, CHROMIUM_NAMES)), None)
+    if named is None:
+        pytest.skip("no Chromium on this machine: apt-get install -y chromium")
+    yield named

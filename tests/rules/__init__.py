@@ -1,0 +1,1 @@
+"""Rules of the house that hold for every topic: contracts, budgets, documents."""
