@@ -1,1 +1,1 @@
-"""Everything done to and with the gauges. Stands on the standards and the site; neither knows it."""
+"""Everything done to and with the gauges, from the register to the signed certificate and back into recall."""

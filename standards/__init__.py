@@ -1,1 +1,1 @@
-"""Reference standards and their traceability. Stands on the site; knows nothing of gauges."""
+"""Reference standards and their traceability: what the laboratory measures with, and why it can be trusted."""

@@ -1,0 +1,1 @@
+"""Sign-off, numbering, rendering, issue and public verification of calibration certificates."""

@@ -1,0 +1,59 @@
+"""Tables of procedures."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from labsys.accounts.models import Signature
+from labsys.laboratory.models import Family
+
+
+class Procedure(models.Model):
+    """How a family of gauges is calibrated; its content stands in revisions."""
+
+    code = models.CharField(max_length=30, unique=True)
+    title = models.CharField(max_length=120)
+    family = models.ForeignKey(Family, models.PROTECT, related_name="procedures")
+
+    class Meta:
+        ordering = ("code",)
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.title}"
+
+
+class Revision(models.Model):
+    """One version of a procedure. Once approved its content is frozen by the database; retiring leaves it readable."""
+
+    procedure = models.ForeignKey(Procedure, models.PROTECT, related_name="revisions")
+    number = models.PositiveSmallIntegerField()
+    content = models.TextField(help_text="canonical JSON; what it may hold is checked before it is saved")
+    content_sha256 = models.CharField(max_length=64)
+    change = models.TextField(blank=True, help_text="what changed against the one before, and why")
+    drafted_by = models.CharField(max_length=150)
+    drafted_by_id_text = models.CharField(max_length=64)
+    drafted_at = models.DateTimeField()
+    approved_at = models.DateTimeField(null=True)
+    approval = models.ForeignKey(Signature, models.PROTECT, null=True, related_name="+")
+    retired_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ("procedure", "-number")
+        constraints = (
+            models.UniqueConstraint(fields=("procedure", "number"), name="revision_number_unique"),
+            models.UniqueConstraint(
+                fields=("procedure",),
+                condition=models.Q(approved_at=None),
+                name="revision_one_draft",
+                violation_error_message="This procedure already has a draft. Finish or change that one.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(approved_at=None, approval=None)
+                | models.Q(approved_at__isnull=False, approval__isnull=False),
+                name="revision_approval_signed",
+                violation_error_message="An approved revision carries its signature.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.procedure.code} revision {self.number}"

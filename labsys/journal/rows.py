@@ -1,0 +1,127 @@
+"""Building stones for records that outlive their moment: dated rows, lengths, append-only tables.
+
+A fact that a check depends on is a row with ``valid_from`` and ``recorded_at`` and no end: the last row with
+valid_from <= t and recorded_at <= known_at wins, and a withdrawal is a row too. So every register can be asked what
+was true on a day, and what was known of it then.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any, ClassVar, Self
+
+from django.db import models
+from django.db.backends.base.schema import BaseDatabaseSchemaEditor
+from django.db.migrations.operations.base import Operation
+from django.db.migrations.state import ProjectState
+
+
+class DatedQuerySet(models.QuerySet[Any]):
+    """Rows that can be asked what was in force at an instant, as known at another."""
+
+    def as_of(self, at: datetime, known_at: datetime | None = None) -> Self:
+        """Narrow to rows valid at ``at`` and recorded by ``known_at`` (``at`` itself unless given), newest first."""
+        return self.filter(valid_from__lte=at, recorded_at__lte=known_at or at).order_by(
+            "-valid_from", "-recorded_at", "-pk"
+        )
+
+    def in_force(self, at: datetime, known_at: datetime | None = None) -> Any | None:
+        """Find the one row that wins at ``at``, or None."""
+        return self.as_of(at, known_at).first()
+
+
+class DatedRow(models.Model):
+    """A fact from an instant on, never changed: a later row supersedes it."""
+
+    valid_from = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    reason = models.TextField(blank=True)
+
+    objects: ClassVar[Any] = DatedQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+
+def length_field(**options: Any) -> Any:
+    """Make a column for a length in millimetres, exact to one picometre, to 999 999 mm.
+
+    Fifteen digits is what both engines keep exactly; SQLite keeps no more.
+    """
+    return models.DecimalField(max_digits=15, decimal_places=9, **options)
+
+
+class AppendOnly(Operation):
+    """Migration step: the database itself refuses to change or delete rows of a table.
+
+    ``changeable`` names columns that may still be filled once the row stands (never re-filled: from NULL or empty
+    only), for facts that come to the row later, such as the hash of a rendered file.
+    """
+
+    reversible = True
+
+    def __init__(self, table: str, changeable: tuple[str, ...] = ()) -> None:
+        self.table = table
+        self.changeable = changeable
+
+    def deconstruct(self) -> tuple[str, list[Any], dict[str, Any]]:
+        return type(self).__name__, [self.table, self.changeable], {}
+
+    def state_forwards(self, app_label: str, state: ProjectState) -> None:
+        """Nothing changes in the models."""
+
+    def database_forwards(
+        self, app_label: str, schema_editor: BaseDatabaseSchemaEditor, from_state: Any, to_state: Any
+    ) -> None:
+        for statement in create_triggers(schema_editor.connection, self.table, self.changeable):
+            schema_editor.execute(statement, params=None)
+
+    def database_backwards(
+        self, app_label: str, schema_editor: BaseDatabaseSchemaEditor, from_state: Any, to_state: Any
+    ) -> None:
+        for statement in drop_triggers(schema_editor.connection.vendor, self.table):
+            schema_editor.execute(statement, params=None)
+
+    def describe(self) -> str:
+        return f"Make {self.table} append-only"
+
+
+def create_triggers(connection: Any, table: str, changeable: tuple[str, ...]) -> list[str]:
+    """List the statements that make ``table`` append-only on this engine."""
+    message = f"{table} is append-only"
+    if connection.vendor == "sqlite":
+        return [
+            f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} BEGIN SELECT RAISE(ABORT, '{message}'); END",
+            f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} WHEN {_changed(connection, table, changeable)}"
+            f" BEGIN SELECT RAISE(ABORT, '{message}'); END",
+        ]
+    condition = _changed(connection, table, changeable)
+    return [
+        f"CREATE OR REPLACE FUNCTION {table}_refuse() RETURNS trigger LANGUAGE plpgsql AS"
+        f" $$ BEGIN RAISE EXCEPTION '{message}' USING ERRCODE = 'restrict_violation'; END $$",
+        f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} FOR EACH ROW EXECUTE FUNCTION {table}_refuse()",
+        f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} FOR EACH ROW WHEN ({condition})"
+        f" EXECUTE FUNCTION {table}_refuse()",
+    ]
+
+
+def drop_triggers(vendor: str, table: str) -> list[str]:
+    """List the statements that take the guards off again."""
+    if vendor == "sqlite":
+        return [f"DROP TRIGGER IF EXISTS {table}_no_{what}" for what in ("delete", "update")]
+    return [
+        *(f"DROP TRIGGER IF EXISTS {table}_no_{what} ON {table}" for what in ("delete", "update")),
+        f"DROP FUNCTION IF EXISTS {table}_refuse()",
+    ]
+
+
+def _changed(connection: Any, table: str, changeable: tuple[str, ...]) -> str:
+    """Say when an update touches more than an empty changeable column."""
+    if not changeable:
+        return "TRUE" if connection.vendor != "sqlite" else "1"
+    with connection.cursor() as cursor:
+        columns = [row.name for row in connection.introspection.get_table_description(cursor, table)]
+    differs = "IS DISTINCT FROM" if connection.vendor != "sqlite" else "IS NOT"
+    fixed = [f"OLD.{name} {differs} NEW.{name}" for name in columns if name not in changeable]
+    once = [f"(OLD.{name} IS NOT NULL AND OLD.{name} {differs} NEW.{name})" for name in changeable]
+    return " OR ".join(fixed + once)

@@ -1,0 +1,23 @@
+"""Index of the tables of standards; each stands in its topic."""
+
+from standards.register.models import Calibration, Element, ElementValue, Standard, StandardState
+from standards.traceability.models import (
+    Accreditation,
+    CertificateReceived,
+    CertificateReview,
+    Issuer,
+    Reliance,
+)
+
+__all__ = [
+    "Accreditation",
+    "Calibration",
+    "CertificateReceived",
+    "CertificateReview",
+    "Element",
+    "ElementValue",
+    "Issuer",
+    "Reliance",
+    "Standard",
+    "StandardState",
+]
