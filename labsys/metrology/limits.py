@@ -1,0 +1,83 @@
+"""Limits of a result: what an error may at most be, on one side or both.
+
+Lives here: the pair of limits, distance to them, whether an error is within. May not live here: decision rules
+(decision.py).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal, localcontext
+
+from labsys.errors import LabError
+from labsys.metrology.error import from_picometres, to_picometres
+from labsys.metrology.exact import EXACT
+
+
+class LimitMissing(LabError, ValueError):
+    """A verdict, margin or width was asked for without a limit."""
+
+    code = "limit-missing"
+    sentence = (
+        "Expected a lower or an upper limit, found neither. Enter the limits with their source, or report the"
+        " value alone."
+    )
+
+
+class LimitsCrossed(LabError, ValueError):
+    """The lower limit lies above the upper one."""
+
+    code = "limits-crossed"
+    sentence = (
+        "Expected the lower limit below the upper one, found {lower} mm and {upper} mm. Correct the limits."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Lower and upper limit in mm; None where there's none on that side. A value on a limit is inside."""
+
+    lower: Decimal | None
+    upper: Decimal | None
+
+    def __post_init__(self) -> None:
+        """Refuse limits that nothing could lie between."""
+        lower, upper = self.in_picometres()
+        if lower is not None and upper is not None and lower > upper:
+            raise LimitsCrossed(lower=self.lower, upper=self.upper)
+
+    @property
+    def are_two_sided(self) -> bool:
+        """Say whether both sides are limited."""
+        return self.lower is not None and self.upper is not None
+
+    @property
+    def width_mm(self) -> Decimal | None:
+        """Give upper minus lower in mm, None unless two-sided."""
+        if self.lower is None or self.upper is None:
+            return None
+        with localcontext(EXACT):
+            return self.upper - self.lower
+
+    def in_picometres(self) -> tuple[int | None, int | None]:
+        """Give both limits as whole picometres, the integers that verdicts compare."""
+        return (
+            None if self.lower is None else to_picometres(self.lower),
+            None if self.upper is None else to_picometres(self.upper),
+        )
+
+    def margin(self, error_mm: Decimal) -> Decimal:
+        """Give the distance in mm from ``error_mm`` to the nearest limit, minus outside; raises LimitMissing."""
+        error = to_picometres(error_mm)
+        lower, upper = self.in_picometres()
+        distances = [] if lower is None else [error - lower]
+        if upper is not None:
+            distances.append(upper - error)
+        if not distances:
+            raise LimitMissing()
+        return from_picometres(min(distances))
+
+
+def within_limits(error_mm: Decimal, limits: Limits) -> bool:
+    """Say whether ``error_mm`` lies within the unguarded limits (as-found outcomes); raises LimitMissing."""
+    return limits.margin(error_mm) >= 0
