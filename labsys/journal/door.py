@@ -118,7 +118,7 @@ def note(
     current.notes.append(Note(subject, current.acts[-1], reason, before, after))
 
 
-def _inner(outer: _Open, name: str, operation: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:
+def _inner(outer: _Open, name: str, operation: Callable[P, R], /, *args: P.args, **kwargs: P.kwargs) -> R:
     outer.acts.append(name)
     try:
         return operation(*args, **kwargs)
@@ -126,7 +126,7 @@ def _inner(outer: _Open, name: str, operation: Callable[P, R], *args: P.args, **
         outer.acts.pop()
 
 
-def _outermost(name: str, operation: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:
+def _outermost(name: str, operation: Callable[P, R], /, *args: P.args, **kwargs: P.kwargs) -> R:
     by: Acting = kwargs["by"]  # type: ignore[assignment]
     now: datetime = kwargs["now"]  # type: ignore[assignment]
     actor = by.as_actor()
