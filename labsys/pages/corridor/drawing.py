@@ -1,0 +1,286 @@
+"""All coordinates of one corridor, in pixels of its box at scale 1."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from labsys.pages.corridor import marks, scale, words
+from labsys.pages.corridor.data import Box, CorridorData, box
+from labsys.pages.figures import with_unit
+from labsys.pages.palette import PRINT
+
+HATCH = 5.0  # pixels from stroke to stroke
+EDGE = 1.0  # a band that runs on ends this far from the picture's edge
+# Widths of the page's type in em, for keeping numerals inside the box: tabular figures and signs, and all the rest.
+WIDE, NARROW = 0.5, 0.3
+
+# For PDF and files, where no style sheet is read but this: the figures' width and family; colours are attributes.
+CORRIDOR_PRINT_CSS = (
+    '.corridor { font-family: "Source Sans 3", sans-serif; font-variant-numeric: tabular-nums lining-nums; }'
+    f" .corridor-text {{ fill: {PRINT['ink']}; }}"
+)
+
+
+@dataclass(frozen=True)
+class Text:
+    """A numeral: where its left end stands, and what it says."""
+
+    x: float
+    y: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Wall:
+    """A limit: a wall where there is one, otherwise the dashed end of a band that runs on."""
+
+    x: float
+    exists: bool
+
+
+@dataclass(frozen=True)
+class Whisker:
+    """E ± U: from cap to cap at the height of the mark."""
+
+    start: float
+    end: float
+    y: float
+    cap: float
+
+    @property
+    def path(self) -> str:
+        """Give the line with its two caps."""
+        top, height = self.y - self.cap, 2 * self.cap
+        return f"M{self.start} {self.y}H{self.end}M{self.start} {top}v{height}M{self.end} {top}v{height}"
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A break of the axis: the gap laid over everything, and its two strokes."""
+
+    x: float
+    gap: str
+    strokes: str
+
+
+@dataclass(frozen=True)
+class Corridor:
+    """What the template writes down; nothing in here needs another thought."""
+
+    box: Box
+    title: str
+    description: str
+    share: float
+    walls: tuple[Wall, Wall]
+    has_band: bool
+    guard: str
+    acceptance: tuple[float, ...]
+    ticks: tuple[tuple[float, bool], ...]
+    zero: float | None
+    cuts: tuple[Cut, ...]
+    whisker: Whisker | None
+    mark: marks.Mark
+    earlier: marks.Mark | None
+    texts: tuple[Text, ...]
+
+    @property
+    def band_width(self) -> float:
+        """Give the pixels between the two walls."""
+        return round(self.walls[1].x - self.walls[0].x, 2)
+
+
+def draw(data: CorridorData, *, box_name: str) -> Corridor:
+    """Work out one picture; raises UnknownBox. Everything lies inside the box, whatever the values."""
+    frame = box(box_name)
+    axis = scale.fit(frame, anchors(data), _extent(data))
+    walls = _walls(data, axis)
+    middle = axis.middle
+    mark_y, earlier_y = _lanes(frame, two=data.as_found is not None)
+    error = _number(data, data.error_mm)
+    mark = marks.place(
+        data.verdict, x=axis.x(error), y=mark_y, radius=frame.radius, outward=-1 if error < middle else 1
+    )
+    straight = axis.straight
+    return Corridor(
+        box=frame,
+        title=words.title(data),
+        description=words.description(data),
+        share=axis.share,
+        walls=walls,
+        has_band=walls[0].exists or walls[1].exists,
+        guard=_guard(data, axis, walls),
+        acceptance=_acceptance(data, axis),
+        ticks=scale.ticks(axis),
+        zero=axis.x(0.0) if straight[0] <= 0 <= straight[1] else None,
+        cuts=tuple(_cut(gap.x, frame) for gap in (axis.low, axis.high) if gap),
+        whisker=_whisker(data, axis, mark_y),
+        mark=mark,
+        earlier=_earlier(data, axis, earlier_y),
+        texts=_texts(data, axis, walls, mark),
+    )
+
+
+def _number(data: CorridorData, length_mm: Decimal) -> float:
+    return float(data.shown(length_mm))
+
+
+def _cut(x: float, frame: Box) -> Cut:
+    """Give the two slanting strokes over the band, and the gap between them."""
+    top, bottom, slant, half = frame.band_top, frame.band_bottom, frame.radius * 0.4, 2.5
+    corners = (
+        (x - half - slant, bottom),
+        (x - half + slant, top),
+        (x + half + slant, top),
+        (x + half - slant, bottom),
+    )
+    a, b, c, d = (f"{round(left, 2)} {y}" for left, y in corners)
+    return Cut(x=x, gap=f"M{a}L{b}L{c}L{d}z", strokes=f"M{a}L{b}M{d}L{c}")
+
+
+def _extent(data: CorridorData) -> list[float]:
+    """Give the values that the picture must show besides its walls."""
+    error = _number(data, data.error_mm)
+    spread = _number(data, data.U_mm) if data.U_mm is not None else 0.0
+    found = [error - spread, error + spread]
+    if data.as_found:
+        found.append(_number(data, data.as_found.error_mm))
+    return found
+
+
+def anchors(data: CorridorData) -> tuple[float, float]:
+    """Give the two values that the band is laid between, in the shown unit; a missing limit is replaced for the scale.
+
+    One limit alone is mirrored about zero, since an error's ideal is zero; where that gives no band, and where there is
+    no limit at all, the values themselves give the width.
+    """
+    lower = None if data.lower_mm is None else _number(data, data.lower_mm)
+    upper = None if data.upper_mm is None else _number(data, data.upper_mm)
+    values = [*_extent(data), *(limit for limit in (lower, upper) if limit is not None)]
+    spread = 2 * max(max(values) - min(values), max(abs(value) for value in values) * 1e-3, 1e-9)
+    if lower is None and upper is None:
+        reach = max(max(abs(value) for value in values), spread / 2)
+        return -reach, reach
+    if lower is None and upper is not None:
+        return (-upper, upper) if upper > 0 else (upper - spread, upper)
+    if upper is None and lower is not None:
+        return (lower, -lower) if lower < 0 else (lower, lower + spread)
+    assert lower is not None and upper is not None
+    # Limits that coincide leave no band; the picture then widens about them.
+    return (lower, upper) if upper > lower else (lower - spread / 2, lower + spread / 2)
+
+
+def _walls(data: CorridorData, axis: scale.Scale) -> tuple[Wall, Wall]:
+    left = Wall(EDGE, False) if data.lower_mm is None else Wall(axis.x(_number(data, data.lower_mm)), True)
+    far = axis.box.width - EDGE
+    right = Wall(far, False) if data.upper_mm is None else Wall(axis.x(_number(data, data.upper_mm)), True)
+    return left, right
+
+
+def _lanes(frame: Box, *, two: bool) -> tuple[float, float]:
+    """Give the heights of the mark and of the earlier one; they share a line only where two don't fit."""
+    height = frame.band_bottom - frame.band_top
+    if not two or height < 2 * (frame.radius + frame.earlier_radius) - 1:
+        return frame.middle_y, frame.middle_y
+    return frame.band_bottom - frame.radius - 0.5, frame.band_top + frame.earlier_radius + 0.5
+
+
+def _acceptance(data: CorridorData, axis: scale.Scale) -> tuple[float, ...]:
+    """Give the pixels of the acceptance limits that lie elsewhere than the limits."""
+    pairs = ((data.acceptance_lower_mm, data.lower_mm), (data.acceptance_upper_mm, data.upper_mm))
+    return tuple(
+        axis.x(_number(data, inner)) for inner, limit in pairs if inner is not None and inner != limit
+    )
+
+
+def _guard(data: CorridorData, axis: scale.Scale, walls: tuple[Wall, Wall]) -> str:
+    """Give the hatching between each limit and its acceptance limit as one path."""
+    pairs = ((data.acceptance_lower_mm, walls[0]), (data.acceptance_upper_mm, walls[1]))
+    found = []
+    for inner, wall in pairs:
+        if inner is not None and wall.exists:
+            found.append(hatching(sorted((axis.x(_number(data, inner)), wall.x)), axis.box))
+    return "".join(found)
+
+
+def hatching(between: Sequence[float], frame: Box) -> str:
+    """Give strokes at 45°, cut off at the rectangle between two pixels and the band's edges."""
+    left, right = between
+    top, bottom = frame.band_top, frame.band_bottom
+    strokes = []
+    # A stroke x + y = c; the same c for every field, so that neighbouring fields fall in line.
+    number = int((left + top) // HATCH) + 1
+    while number * HATCH < right + bottom:
+        c = number * HATCH
+        start, end = max(left, c - bottom), min(right, c - top)
+        if end > start:
+            strokes.append(f"M{start:.2f} {c - start:.2f}L{end:.2f} {c - end:.2f}")
+        number += 1
+    return "".join(strokes)
+
+
+def _whisker(data: CorridorData, axis: scale.Scale, y: float) -> Whisker | None:
+    if data.U_mm is None:
+        return None
+    error, spread = _number(data, data.error_mm), _number(data, data.U_mm)
+    return Whisker(start=axis.x(error - spread), end=axis.x(error + spread), y=y, cap=axis.box.cap)
+
+
+def _earlier(data: CorridorData, axis: scale.Scale, y: float) -> marks.Mark | None:
+    if data.as_found is None:
+        return None
+    error = _number(data, data.as_found.error_mm)
+    outward = -1 if error < axis.middle else 1
+    radius = axis.box.earlier_radius
+    return marks.place(data.as_found.verdict, x=axis.x(error), y=y, radius=radius, outward=outward)
+
+
+def _texts(
+    data: CorridorData, axis: scale.Scale, walls: tuple[Wall, Wall], mark: marks.Mark
+) -> tuple[Text, ...]:
+    frame = axis.box
+    if not frame.font:
+        return ()
+    found = []
+    limits = [
+        (wall, words.limit_text(data, limit))
+        for wall, limit in zip(walls, (data.lower_mm, data.upper_mm), strict=True)
+        if limit is not None
+    ]
+    for number, (wall, text) in enumerate(limits):
+        # The unit stands once, after the last number, and does not pull the number off its wall.
+        whole = with_unit(text, data.unit) if number == len(limits) - 1 else text
+        left = wall.x - width(text, frame.font) / 2
+        found.append(Text(inside(left, whole, frame), frame.label_y, whole))
+    found = _apart(found, frame)
+    if axis.low or axis.high:
+        text = words.error_text(data, data.error_mm)
+        found.append(Text(inside(mark.x - width(text, frame.font) / 2, text, frame), frame.note_y, text))
+    return tuple(found)
+
+
+def _apart(labels: list[Text], frame: Box) -> list[Text]:
+    """Move the two numbers at the walls apart where they would touch."""
+    if len(labels) < 2:
+        return labels
+    first, second = labels
+    overlap = first.x + width(first.text, frame.font) + frame.font / 2 - second.x
+    if overlap <= 0:
+        return labels
+    apart = width(first.text, frame.font) + frame.font / 2
+    start = inside(second.x + overlap / 2, second.text, frame)
+    return [
+        Text(inside(start - apart, first.text, frame), first.y, first.text),
+        Text(start, second.y, second.text),
+    ]
+
+
+def width(text: str, font: float) -> float:
+    """Estimate the width of a numeral in pixels, rather too wide than too narrow."""
+    return sum(NARROW if sign in ".\N{NO-BREAK SPACE}i" else WIDE for sign in text.replace("m", "mm")) * font
+
+
+def inside(left: float, text: str, frame: Box) -> float:
+    """Give the left end moved so far that the text stays inside the box."""
+    return round(max(EDGE, min(left, frame.width - EDGE - width(text, frame.font))), 2)
