@@ -4,6 +4,7 @@ from instruments.certificates.models import Certificate, NumberSeries
 from instruments.inventory.models import (
     CustodyEvent,
     Gauge,
+    GaugeImport,
     GaugeModel,
     GaugeState,
     LimitRow,
@@ -56,6 +57,7 @@ __all__ = [
     "Deviation",
     "Extension",
     "Gauge",
+    "GaugeImport",
     "GaugeModel",
     "GaugeStanding",
     "GaugeState",

@@ -16,6 +16,16 @@ class Unit(models.TextChoices):
     INCH = "in", "in"
 
 
+class MeasuringFunction(models.TextChoices):
+    """One way of measuring with a gauge; limits, points and verdicts speak of it."""
+
+    OUTSIDE = "outside", "outside"
+    INSIDE = "inside", "inside"
+    DEPTH = "depth", "depth"
+    STEP = "step", "step"
+    SMALL_BORE = "small_bore", "small bore"
+
+
 class GaugeModel(models.Model):
     """A family member as made: range, resolution, unit, measuring functions."""
 
@@ -174,6 +184,12 @@ class GaugeState(DatedRow):
     gauge = models.ForeignKey(Gauge, models.PROTECT, related_name="states")
     state = models.CharField(max_length=16, choices=State.choices)
 
+    class Meta:
+        indexes = (
+            models.Index(fields=("gauge", "-valid_from"), name="gauge_state_last"),
+            models.Index(fields=("state", "gauge"), name="gauge_state_by_state"),
+        )
+
     def __str__(self) -> str:
         return f"{self.gauge}: {self.get_state_display()}"
 
@@ -260,3 +276,29 @@ class Pairing(models.Model):
 
     def __str__(self) -> str:
         return f"{self.gauge} with {self.master}"
+
+
+class GaugeImport(models.Model):
+    """A sheet of gauges as read, kept between preview and confirmation, and afterwards as evidence of what came in."""
+
+    uploaded_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    uploaded_at = models.DateTimeField()
+    file_name = models.CharField(max_length=200)
+    file_sha256 = models.CharField(max_length=64)
+    columns = models.JSONField(help_text="the headings found, in their order")
+    rows = models.JSONField(help_text="the cells as text, one list for each row of the sheet")
+    reason = models.CharField(max_length=300, blank=True)
+    confirmed_at = models.DateTimeField(null=True)
+    discarded_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ("-uploaded_at", "-pk")
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(confirmed_at=None) | models.Q(discarded_at=None),
+                name="gauge_import_one_end",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.file_name

@@ -124,3 +124,28 @@ class Signature(models.Model):
 
     def __str__(self) -> str:
         return f"{self.meaning} by {self.name}"
+
+
+class ApiToken(models.Model):
+    """A key with which a program reads in the name of a person; only its hash is kept, so it can't be shown again."""
+
+    person = models.ForeignKey(Person, models.PROTECT, related_name="api_tokens")
+    name = models.CharField(max_length=80, help_text="what uses it")
+    token_sha256 = models.CharField(max_length=64, unique=True)
+    created_at = models.DateTimeField()
+    last_used_on = models.DateField(null=True)
+    revoked_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ("-created_at", "-pk")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("person", "name"),
+                condition=models.Q(revoked_at=None),
+                name="api_token_name_open_once",
+                violation_error_message="You have a token of this name. Revoke it first, or choose another name.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.name} of {self.person}"
