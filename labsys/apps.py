@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
+
+# Topics whose access.py declares permissions; importing it is the declaration.
+_DECLARING = ("journal", "laboratory", "accounts", "jobs")
 
 
 class LabsysConfig(AppConfig):
@@ -13,14 +19,10 @@ class LabsysConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        """Make the Celery app known, so that shared tasks find it."""
-        import labsys.celery  # noqa: F401 - settings must be there first
-        from django.db.models.signals import post_migrate
-
-        import labsys.accounts.access
-        import labsys.jobs.access
-        import labsys.journal.access
-        import labsys.laboratory.access  # noqa: F401 - declares permissions
+        """Make the Celery app known, so that shared tasks find it, and gather the permissions."""
+        import_module("labsys.celery")
+        for topic in _DECLARING:
+            import_module(f"labsys.{topic}.access")
         from labsys.accounts.roles import sync
 
         post_migrate.connect(sync, sender=self, dispatch_uid="labsys.roles")

@@ -6,6 +6,7 @@ stands with its topic.
 
 from __future__ import annotations
 
+import os
 from importlib import import_module
 from typing import Any
 
@@ -14,6 +15,7 @@ from celery import Celery
 from celery.signals import setup_logging
 from django.conf import settings
 
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsys.settings")
 app = Celery("labsys")
 app.conf.update(settings.CELERY)
 app.autodiscover_tasks()

@@ -21,12 +21,16 @@ ROOT = Path(__file__).resolve().parent.parent
 
 @dataclass(frozen=True)
 class Variable:
-    """One environment variable: its name, how its text is read, its default as text, and what it is for."""
+    """One environment variable: its name, how its text is read, its default as text, and what it is for.
+
+    The value of a ``secret`` one (an address may hold a password) never stands in a message.
+    """
 
     name: str
     reads: Callable[[str], Any]
     default: str
     says: str
+    secret: bool = False
 
 
 def _text(value: str) -> str:
@@ -105,7 +109,13 @@ VARIABLES: tuple[Variable, ...] = (
     Variable(
         "LABSYS_VAR", _folder, "var", "Folder for what the program writes: database, files, mail, broker."
     ),
-    Variable("LABSYS_SECRET_KEY", _text, "", "Signing key; made once and kept in the var folder when empty."),
+    Variable(
+        "LABSYS_SECRET_KEY",
+        _text,
+        "",
+        "Signing key; made once and kept in the var folder when empty.",
+        secret=True,
+    ),
     Variable("LABSYS_DEBUG", _yes, "no", "Django's debug pages; never where others can reach it."),
     Variable(
         "LABSYS_URL", _site, "http://127.0.0.1:8000", "Address people type; stands in mails and on labels."
@@ -119,18 +129,34 @@ VARIABLES: tuple[Variable, ...] = (
         "LABSYS_ZONE", _zone, "Europe/Vienna", "The laboratory's time zone; dates on pages are its dates."
     ),
     Variable(
-        "DATABASE_URL", _address(*DATABASES), "", "PostgreSQL; an SQLite file in the var folder when empty."
+        "DATABASE_URL",
+        _address(*DATABASES),
+        "",
+        "PostgreSQL; an SQLite file in the var folder when empty.",
+        secret=True,
     ),
     Variable(
-        "REDIS_URL", _address("redis", "rediss"), "", "Cache and broker; memory and a folder when empty."
+        "REDIS_URL",
+        _address("redis", "rediss"),
+        "",
+        "Cache and broker; memory and a folder when empty.",
+        secret=True,
     ),
     Variable(
         "SMTP_URL",
         _address("smtp", "smtp+tls", "smtp+ssl"),
         "",
         "Mail server; mails become files when empty.",
+        secret=True,
     ),
     Variable("LABSYS_MAIL_FROM", _text, "laboratory@localhost", "Sender of every mail."),
+    Variable(
+        "LABSYS_METRICS_KEY",
+        _text,
+        "",
+        "Who sends it may read /metrics from elsewhere; empty: nobody.",
+        secret=True,
+    ),
     Variable("LABSYS_LOG_FORMAT", _one_of("text", "json"), "text", "Shape of a log line."),
     Variable(
         "LABSYS_LOG_LEVEL", _one_of("DEBUG", "INFO", "WARNING", "ERROR"), "INFO", "Least severity logged."
@@ -151,7 +177,8 @@ def read(source: dict[str, str] | None = None) -> dict[str, Any]:
         try:
             values[variable.name] = variable.reads(text)
         except ValueError as error:
-            problems.append(f"{variable.name}: {error}, found {text!r}. {variable.says}")
+            found_text = "something else" if variable.secret else repr(text)
+            problems.append(f"{variable.name}: {error}, found {found_text}. {variable.says}")
     if not problems:
         problems = _together(values)
     if problems:

@@ -10,7 +10,7 @@ import logging
 from contextvars import ContextVar
 from typing import Any
 
-request_id: ContextVar[str] = ContextVar("request_id", default="-")
+request_id: ContextVar[str] = ContextVar("request_id", default="")
 
 _STANDARD = frozenset(logging.makeLogRecord({}).__dict__) | {"message", "asctime", "request_id"}
 
@@ -20,7 +20,7 @@ class RequestIdFilter(logging.Filter):
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Let every record through, with its id."""
-        record.request_id = request_id.get()
+        record.request_id = request_id.get() or "-"
         return True
 
 

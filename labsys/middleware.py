@@ -23,10 +23,8 @@ class RequestId:
         """Answer the request with its id on every log line."""
         sent = request.headers.get("X-Request-Id", "")
         name = sent if _USABLE.fullmatch(sent) else uuid.uuid4().hex
-        token = request_id.set(name)
-        try:
-            response = self.get_response(request)
-        finally:
-            request_id.reset(token)
+        # Left standing until the next request of this thread: Django writes its own line after the last middleware.
+        request_id.set(name)
+        response = self.get_response(request)
         response["X-Request-Id"] = name
         return response

@@ -108,4 +108,4 @@ def celery(url: str, var: Path) -> dict[str, Any]:
         "control_folder": str(var / "broker" / "control"),
         "polling_interval": 0.2,  # seconds; the default of 1 s is felt when a certificate is waited for
     }
-    return {**common, "broker_url": "filesystem://", "broker_transport_options": options}
+    return {**common, "broker_url": "filesystem://localhost//", "broker_transport_options": options}

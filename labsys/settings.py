@@ -23,7 +23,8 @@ SITE_URL = ENV["LABSYS_URL"]
 ALLOWED_HOSTS = [*ENV["LABSYS_HOSTS"], services.host(SITE_URL)]
 CSRF_TRUSTED_ORIGINS = [SITE_URL]
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = SITE_URL.startswith("https://")
-SECURE_REDIRECT_EXEMPT = [r"^health/"]
+METRICS_KEY = ENV["LABSYS_METRICS_KEY"]
+SECURE_REDIRECT_EXEMPT = [r"^health/", r"^metrics$"]
 SECURE_HSTS_SECONDS = 31_536_000 if SESSION_COOKIE_SECURE else 0
 # Behind a proxy, its word on https and on the address that failed log-ins are counted by is the one to trust.
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if ENV["LABSYS_PROXY"] else None

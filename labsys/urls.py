@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
+from labsys import health
+
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("health/live", health.live, name="health-live"),
+    path("health/ready", health.ready, name="health-ready"),
+    path("health/clock", health.clock, name="health-clock"),
+    path("metrics", health.metrics, name="metrics"),
+    path("help/", include("labsys.pages.urls")),
     path("account/", include("allauth.account.urls")),
     path("account/second-factor/", include("allauth.mfa.urls")),
     path("account/sessions/", include("allauth.usersessions.urls")),

@@ -22,6 +22,7 @@ from django.db import transaction
 
 from labsys.errors import LabError
 from labsys.journal.models import JournalEntry, JournalHead
+from labsys.logs import request_id
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -80,7 +81,6 @@ class _Open:
 
 
 _open: ContextVar[_Open | None] = ContextVar("open_act", default=None)
-request_id: ContextVar[str] = ContextVar("request_id", default="")
 
 
 class UnjournalledAct(AssertionError):
