@@ -1,0 +1,124 @@
+"""``manage.py demo``: the whole program on this machine with a demo laboratory, in one command.
+
+Sets up what is missing, loads the demo laboratory where the database is empty, starts web, worker and clock, says
+where to go and who to be, and ends everything when it ends. A second start only starts.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+import urllib.error
+import urllib.request
+import webbrowser
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from instruments.desk.demo import embedded, people
+from labsys import processes, supervisor
+from labsys.errors import LabError
+
+UP_WITHIN_S = 60.0
+
+
+class Command(BaseCommand):
+    """Parses the options and runs the demo."""
+
+    help = "Set up, load the demo laboratory where there is none, and run web, worker and clock until Ctrl-C."
+    # The database may not be there yet; migrate checks what matters.
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        """Name the options."""
+        parser.add_argument("--port", type=int, default=8000, help="port to listen on (8000)")
+        parser.add_argument(
+            "--host", default="127.0.0.1", help="address to listen on, for a tablet on the same network"
+        )
+        parser.add_argument(
+            "--fresh", action="store_true", help="put the demo laboratory back to its beginning first"
+        )
+        parser.add_argument(
+            "--once", action="store_true", help="do the main job once, show what came out, start nothing"
+        )
+        parser.add_argument("--no-browser", action="store_true", help="open no browser window")
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        """Run the demo; ends with the supervisor's code."""
+        try:
+            with supervisor.only_one(settings.VAR):
+                code = self._once(options) if options["once"] else self._serve(options)
+        except LabError as refusal:
+            raise CommandError(str(refusal)) from refusal
+        if code:
+            sys.exit(code)
+
+    def _once(self, options: dict[str, Any]) -> int:
+        from instruments.desk.demo import once  # it brings the renderer with it
+
+        self._set_up(fresh=options["fresh"])
+        return once.run()
+
+    def _serve(self, options: dict[str, Any]) -> int:
+        host, port = options["host"], options["port"]
+        supervisor.demand_port(host, port)
+        self._set_up(fresh=options["fresh"])
+        address = f"http://{f'[{host}]' if ':' in host else host}:{port}"
+        environment = {**os.environ, "LABSYS_URL": os.environ.get("LABSYS_URL") or address}
+        running = supervisor.Supervisor(
+            [processes.web(host, port), processes.worker()],
+            environment=environment,
+            logs=settings.VAR / "logs",
+            say=self.stdout.write,
+        )
+
+        def once_up() -> None:
+            _wait_until_up(f"{address}/health/live", running)
+            self._greet(address)
+            if not options["no_browser"] and _has_screen():
+                webbrowser.open(address)
+
+        return running.run(once_up=once_up)
+
+    def _set_up(self, *, fresh: bool) -> None:
+        if fresh:
+            embedded.clear()
+        self.stdout.write("Setting up …")
+        call_command("migrate", interactive=False, verbosity=0)
+        call_command("build_assets", verbosity=0)
+        if embedded.is_empty():
+            self.stdout.write("Loading the demo laboratory, once …")
+            embedded.load()
+
+    def _greet(self, address: str) -> None:
+        self.stdout.write(f"\nThe demo laboratory runs at {address}\n\nSign in as one of these:\n")
+        for person in people.PEOPLE:
+            self.stdout.write(f"  {person.username:<14} {person.password:<26} {person.moment}")
+        logs = settings.VAR / "logs"
+        self.stdout.write(
+            f"\nMails are files in {settings.EMAIL_FILE_PATH}, logs in {logs}. Ctrl-C ends everything.\n"
+        )
+        self.stdout.flush()
+
+
+def _wait_until_up(address: str, running: supervisor.Supervisor) -> None:
+    """Wait until the web process answers, or an end is asked for; raises CommandError when it takes too long."""
+    until = time.monotonic() + UP_WITHIN_S
+    while not running.stopping:
+        try:
+            with urllib.request.urlopen(address, timeout=2):
+                return
+        except (urllib.error.URLError, OSError) as error:
+            if time.monotonic() > until:
+                logs = settings.VAR / "logs" / "web.log"
+                raise CommandError(
+                    f"The web process did not answer ({error}); its words are in {logs}."
+                ) from error
+        time.sleep(0.1)
+
+
+def _has_screen() -> bool:
+    return sys.platform == "darwin" or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
