@@ -30,6 +30,8 @@ def mark(verdict: str | None) -> VerdictMark:
     """Give the mark of a verdict, or of its absence; raises UnknownVerdict for any other word."""
     if verdict is not None and verdict not in VERDICTS:
         raise UnknownVerdict(found=verdict, known=", ".join(VERDICTS))
-    drawn = marks.place(verdict, x=12, y=12, radius=8, outward=1)
+    # Half a disc is moved to the middle of its field.
+    centre = 15.5 if verdict in marks.HALF_DISCS else 12
+    drawn = marks.place(verdict, x=centre, y=12, radius=8, outward=1)
     field = FIELDS[verdict] if verdict else "state-plain"
     return VerdictMark(word=words.verdict_word(verdict), field=field, shape=drawn.path, stroke=drawn.stroke)

@@ -1,4 +1,4 @@
-"""Numbers, dates, times on pages: ``{% mm value %}``, ``{% signed error %}``, ``{% when instant %}``, ``{% on date %}``."""
+"""Numbers and times on pages: ``{% mm value %}``, ``{% signed error %}``, ``{% when instant %}``, ``{% on date %}``."""
 
 from __future__ import annotations
 

@@ -7,8 +7,8 @@ from typing import Any
 from django import template
 
 from labsys.pages import corridor as corridors
+from labsys.pages import sketches, verdicts
 from labsys.pages import standing as standings
-from labsys.pages import verdicts
 from labsys.pages.palette import PRINT
 
 register = template.Library()
@@ -32,3 +32,18 @@ def verdict(value: str | None, large: bool = False) -> dict[str, Any]:
     """Show a verdict as field, shape and word."""
     mark = verdicts.mark(value)
     return {"field": mark.field, "shape": mark.shape, "ring": mark.stroke, "word": mark.word, "large": large}
+
+
+@register.inclusion_tag("labsys/elements/sketch.svg")
+def sketch(
+    function: str,
+    place: str | None = None,
+    opening: float = 0.4,
+    reference: str = "block",
+    reference_text: str = "",
+) -> dict[str, Any]:
+    """Draw where on the caliper's faces to measure and with what; ``opening`` is the share of the range."""
+    point = sketches.CaliperPoint(
+        function=function, place=place, opening=opening, reference=reference, reference_text=reference_text
+    )
+    return {"s": sketches.draw(point), "ink": PRINT["ink"]}

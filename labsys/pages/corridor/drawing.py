@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -102,7 +103,6 @@ def draw(data: CorridorData, *, box_name: str) -> Corridor:
     mark = marks.place(
         data.verdict, x=axis.x(error), y=mark_y, radius=frame.radius, outward=-1 if error < middle else 1
     )
-    straight = axis.straight
     return Corridor(
         box=frame,
         title=words.title(data),
@@ -113,7 +113,7 @@ def draw(data: CorridorData, *, box_name: str) -> Corridor:
         guard=_guard(data, axis, walls),
         acceptance=_acceptance(data, axis),
         ticks=scale.ticks(axis),
-        zero=axis.x(0.0) if straight[0] <= 0 <= straight[1] else None,
+        zero=axis.x(0.0) if _is_straight(axis, 0.0) else None,
         cuts=tuple(_cut(gap.x, frame) for gap in (axis.low, axis.high) if gap),
         whisker=_whisker(data, axis, mark_y),
         mark=mark,
@@ -160,7 +160,7 @@ def anchors(data: CorridorData) -> tuple[float, float]:
     values = [*_extent(data), *(limit for limit in (lower, upper) if limit is not None)]
     spread = 2 * max(max(values) - min(values), max(abs(value) for value in values) * 1e-3, 1e-9)
     if lower is None and upper is None:
-        reach = max(max(abs(value) for value in values), spread / 2)
+        reach = round_up(max(max(abs(value) for value in values), spread / 2))
         return -reach, reach
     if lower is None and upper is not None:
         return (-upper, upper) if upper > 0 else (upper - spread, upper)
@@ -169,6 +169,12 @@ def anchors(data: CorridorData) -> tuple[float, float]:
     assert lower is not None and upper is not None
     # Limits that coincide leave no band; the picture then widens about them.
     return (lower, upper) if upper > lower else (lower - spread / 2, lower + spread / 2)
+
+
+def round_up(reach: float) -> float:
+    """Give the next number whose ruler fills the picture; only where no limit says how wide it must be."""
+    power = 10.0 ** math.floor(math.log10(reach))
+    return power * next(step for step in (1, 1.5, 2, 3, 4, 6, 8, 12) if step * power >= reach)
 
 
 def _walls(data: CorridorData, axis: scale.Scale) -> tuple[Wall, Wall]:
@@ -224,7 +230,10 @@ def _whisker(data: CorridorData, axis: scale.Scale, y: float) -> Whisker | None:
     if data.U_mm is None:
         return None
     error, spread = _number(data, data.error_mm), _number(data, data.U_mm)
-    return Whisker(start=axis.x(error - spread), end=axis.x(error + spread), y=y, cap=axis.box.cap)
+    start, end = axis.x(error - spread), axis.x(error + spread)
+    if max(end - axis.x(error), axis.x(error) - start) < axis.box.radius:
+        return None  # It would hide behind the mark, and stumps of its caps would look like something else.
+    return Whisker(start=start, end=end, y=y, cap=axis.box.cap)
 
 
 def _earlier(data: CorridorData, axis: scale.Scale, y: float) -> marks.Mark | None:
@@ -254,10 +263,28 @@ def _texts(
         left = wall.x - width(text, frame.font) / 2
         found.append(Text(inside(left, whole, frame), frame.label_y, whole))
     found = _apart(found, frame)
+    found.extend(_zero_text(axis, found, unit="" if limits else data.unit))
     if axis.low or axis.high:
-        text = words.error_text(data, data.error_mm)
+        text = words.beyond_text(data, error_is_beyond=not _is_straight(axis, _number(data, data.error_mm)))
         found.append(Text(inside(mark.x - width(text, frame.font) / 2, text, frame), frame.note_y, text))
     return tuple(found)
+
+
+def _is_straight(axis: scale.Scale, value: float) -> bool:
+    low, high = axis.straight
+    return low <= value <= high
+
+
+def _zero_text(axis: scale.Scale, others: Sequence[Text], *, unit: str) -> list[Text]:
+    """Give the numeral of the zero line where no other numeral is near; it has the unit where it stands alone."""
+    if not _is_straight(axis, 0.0):
+        return []
+    font = axis.box.font
+    text = with_unit("0", unit)
+    zero = Text(inside(axis.x(0.0) - width("0", font) / 2, text, axis.box), axis.box.label_y, text)
+    end = zero.x + width(text, font)
+    free = all(end + font < text.x or zero.x > text.x + width(text.text, font) + font for text in others)
+    return [zero] if free else []
 
 
 def _apart(labels: list[Text], frame: Box) -> list[Text]:

@@ -1,7 +1,8 @@
 """The shapes of the marks as SVG paths around a centre. Colour never stands alone: every verdict has its own shape.
 
 *in tolerance* a disc; *not accepted* and *conditional inside* a half disc, flat towards the limit; *not decided* a
-ring; *conditional outside* a hollow wedge, *out of tolerance* a solid one, both pointing outward; no verdict a short bar.
+ring; *conditional outside* a hollow wedge, *out of tolerance* a solid one, both pointing outward;
+no verdict a short bar.
 """
 
 from __future__ import annotations

@@ -54,6 +54,14 @@ def error_text(data: CorridorData, error_mm: Decimal) -> str:
     return with_unit(signed(data.shown(error_mm), places=places(data)), data.unit)
 
 
+def beyond_text(data: CorridorData, *, error_is_beyond: bool) -> str:
+    """Give the number that stands at a mark when the axis is broken: the error, or the spread that broke it."""
+    if error_is_beyond or data.U_mm is None:
+        return error_text(data, data.error_mm)
+    spread = plain(data.shown(data.U_mm), places=places(data))
+    return with_unit(f"{signed(data.shown(data.error_mm), places=places(data))} ± {spread}", data.unit)
+
+
 def title(data: CorridorData) -> str:
     """Say the result in one line."""
     parts = [f"{data.label}: error {error_text(data, data.error_mm)}"]
