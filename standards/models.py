@@ -1,6 +1,13 @@
 """Index of the tables of standards; each stands in its topic."""
 
-from standards.register.models import Calibration, Element, ElementValue, Standard, StandardState
+from standards.register.models import (
+    Calibration,
+    Element,
+    ElementState,
+    ElementValue,
+    Standard,
+    StandardState,
+)
 from standards.traceability.models import (
     Accreditation,
     CertificateReceived,
@@ -15,6 +22,7 @@ __all__ = [
     "CertificateReceived",
     "CertificateReview",
     "Element",
+    "ElementState",
     "ElementValue",
     "Issuer",
     "Reliance",

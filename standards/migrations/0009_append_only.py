@@ -14,6 +14,7 @@ class Migration(migrations.Migration):
 
     operations = [
         AppendOnly("standards_standardstate"),
+        AppendOnly("standards_elementstate"),
         AppendOnly("standards_elementvalue"),
         AppendOnly("standards_accreditation"),
         AppendOnly("standards_certificatereview"),

@@ -8,6 +8,16 @@ from labsys.journal.rows import DatedRow, length_field
 from labsys.laboratory.models import Place, Tag
 
 
+class Function(models.TextChoices):
+    """The measuring functions of a gauge that an element can serve."""
+
+    OUTSIDE = "outside", "outside"
+    INSIDE = "inside", "inside"
+    DEPTH = "depth", "depth"
+    STEP = "step", "step"
+    SMALL_BORE = "small_bore", "small bore"
+
+
 class Standard(models.Model):
     """A reference standard: a set of gauge blocks, a check bar, a setting ring, a thermometer."""
 
@@ -30,6 +40,12 @@ class Standard(models.Model):
     expansion_per_k = models.DecimalField(max_digits=12, decimal_places=9, null=True, blank=True)
     expansion_half_width_per_k = models.DecimalField(max_digits=12, decimal_places=9, null=True, blank=True)
     interval_months = models.PositiveSmallIntegerField()
+    wanted_u_constant_mm = length_field(
+        null=True, blank=True, help_text="the largest U (k = 2) that its use allows: constant part"
+    )
+    wanted_u_per_length = models.DecimalField(
+        max_digits=12, decimal_places=9, null=True, blank=True, help_text="the same: share of length"
+    )
     registered_at = models.DateTimeField()
 
     class Meta:
@@ -86,11 +102,25 @@ class Element(models.Model):
         return f"{self.standard.tag} {self.label}"
 
 
+class ElementState(DatedRow):
+    """Whether an element may be used, from an instant on; one without a row is in use.
+
+    A worn or lost block leaves its set by such a row; the set goes on without it.
+    """
+
+    element = models.ForeignKey(Element, models.PROTECT, related_name="states")
+    in_use = models.BooleanField()
+
+    def __str__(self) -> str:
+        return f"{self.element}: {'in use' if self.in_use else 'withdrawn'}"
+
+
 class Calibration(models.Model):
     """The event that gave a standard's elements their values.
 
     ``accepted_at`` is written once, by the review on receipt; until then the values may not be used. ``evidence`` is
-    a text reference to what stands behind it: ``certificate:4`` from outside, ``session:812`` in the house.
+    a text reference to what stands behind one made in the house, such as ``session:812``; it is empty for one from
+    outside, whose certificate points here.
     """
 
     standard = models.ForeignKey(Standard, models.PROTECT, related_name="calibrations")
