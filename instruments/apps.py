@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+
 from django.apps import AppConfig
+
+# Topics whose access.py declares permissions; importing it is the declaration.
+_DECLARING = ("inventory",)
 
 
 class InstrumentsConfig(AppConfig):
@@ -11,3 +16,8 @@ class InstrumentsConfig(AppConfig):
     name = "instruments"
     label = "instruments"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Gather the permissions of the topics, and what they offer to the pages."""
+        for topic in _DECLARING:
+            import_module(f"instruments.{topic}.access")

@@ -1,0 +1,25 @@
+"""Acts on the inventory: models and limits, gauges and their state, custody, sets and pairs, photos, imports."""
+
+from instruments.inventory.operations.custody import record_custody
+from instruments.inventory.operations.gauges import GaugeData, change_gauge, register_gauge
+from instruments.inventory.operations.limits import set_limits, withdraw_limits
+from instruments.inventory.operations.models import ModelData, change_model, register_model
+from instruments.inventory.operations.sets import add_member, pair, unpair, withdraw_member
+from instruments.inventory.operations.states import change_state
+
+__all__ = [
+    "GaugeData",
+    "ModelData",
+    "add_member",
+    "change_gauge",
+    "change_model",
+    "change_state",
+    "pair",
+    "record_custody",
+    "register_gauge",
+    "register_model",
+    "set_limits",
+    "unpair",
+    "withdraw_limits",
+    "withdraw_member",
+]

@@ -1,0 +1,186 @@
+"""Acts on limits: a new set of lines for a model or one gauge, from an instant on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any, ClassVar
+
+from instruments.inventory.access import SET_LIMITS
+from instruments.inventory.models import Gauge, GaugeModel, LimitRow, LimitSet, MeasuringFunction
+from instruments.inventory.operations.reasons import given
+from instruments.inventory.queries.limits import LimitsInForce, limits_of_model, own_limits, travelling
+from labsys.errors import LabError
+from labsys.journal.door import Acting, act, note
+from labsys.journal.roles import require
+
+COLUMNS = ("function", "up_to_mm", "lower_mm", "upper_mm")
+
+
+class NoLimits(LabError, ValueError):
+    """A set of limits without lines says nothing."""
+
+    code: ClassVar[str] = "no-limits"
+    sentence: ClassVar[str] = (
+        "The limits of {whose} have no line. Give at least one with a lower or an upper limit."
+    )
+    field: ClassVar[str | None] = "rows"
+
+
+class LimitRowFault(LabError, ValueError):
+    """A line of limits can't be read or contradicts itself."""
+
+    code: ClassVar[str] = "limit-row-fault"
+    sentence: ClassVar[str] = "Line {line} of the limits: {fault}"
+    field: ClassVar[str | None] = "rows"
+
+
+class SourceMissing(LabError, ValueError):
+    """Limits without a source can't be checked by anybody."""
+
+    code: ClassVar[str] = "source-missing"
+    sentence: ClassVar[str] = (
+        "Say where the limits of {whose} come from: the standard and edition, the maker's data, or an own decision."
+    )
+    field: ClassVar[str | None] = "source"
+
+
+class LimitsOfOne(LabError, ValueError):
+    """Limits belong to a model or to one gauge, never to both or none."""
+
+    code: ClassVar[str] = "limits-of-one"
+    sentence: ClassVar[str] = "Limits belong to a model or to one gauge. Name exactly one of the two."
+
+
+class NoOwnLimits(LabError, ValueError):
+    """A gauge under its model's limits has none of its own to give up."""
+
+    code: ClassVar[str] = "no-own-limits"
+    sentence: ClassVar[str] = "{tag} has no limits of its own: those of its model hold already."
+
+
+@act("inventory.set-limits")
+def set_limits(  # noqa: PLR0913 - the parts of one decision, all named
+    *,
+    model: GaugeModel | None = None,
+    gauge: Gauge | None = None,
+    rows: Iterable[dict[str, Any]],
+    source: str,
+    confirmed: bool,
+    valid_from: datetime,
+    reason: str = "",
+    by: Acting,
+    now: datetime,
+) -> LimitSet:
+    """Set the limits of a model, or of one gauge, from ``valid_from`` on; the set before stays on record.
+
+    ``rows`` are ``{"function", "up_to_mm", "lower_mm", "upper_mm"}``, lengths in mm as decimals or their text, None
+    where a side has no limit. Raises LimitsOfOne, SourceMissing, NoLimits, LimitRowFault.
+    """
+    require(by, SET_LIMITS)
+    subject, whose, before = _target(model, gauge, now)
+    lines = [read_row(number, row, subject) for number, row in enumerate(rows, start=1)]
+    if not source.strip():
+        raise SourceMissing(whose=whose, subject=subject)
+    if not lines:
+        raise NoLimits(whose=whose, subject=subject)
+    _refuse_doubles(lines, subject)
+    found = LimitSet(
+        model=model, gauge=gauge, source=source.strip(), confirmed=confirmed, reason=reason.strip()
+    )
+    _save(found, lines, valid_from, now)
+    after = _described([travelling(line) for line in lines], found.source, confirmed)
+    note(subject, reason=reason, before=before, after={**after, "limits_from": valid_from})
+    return found
+
+
+@act("inventory.withdraw-limits")
+def withdraw_limits(*, gauge: Gauge, reason: str, by: Acting, now: datetime) -> LimitSet:
+    """Give up a gauge's own limits: those of its model hold again; raises NoOwnLimits, ReasonMissing."""
+    require(by, SET_LIMITS)
+    subject, _whose, before = _target(None, gauge, now)
+    why = given(reason, what="limits", subject=subject)
+    if before is None:
+        raise NoOwnLimits(tag=gauge.tag.text, subject=subject)
+    found = LimitSet(gauge=gauge, source="the model's limits", reason=why)
+    _save(found, [], now, now)
+    note(subject, reason=why, before=before, after={"limits": None})
+    return found
+
+
+def read_row(number: int, row: dict[str, Any], subject: str = "") -> LimitRow:
+    """Read one line of limits; raises LimitRowFault that names the line and what is wrong with it."""
+    function = str(row.get("function", ""))
+    if function not in MeasuringFunction.values:
+        fault = f"“{function}” is no measuring function ({', '.join(MeasuringFunction.values)})."
+        raise LimitRowFault(line=number, fault=fault, subject=subject)
+    up_to, lower, upper = (_length(number, name, row.get(name), subject) for name in COLUMNS[1:])
+    fault = _contradiction(up_to, lower, upper)
+    if up_to is None or fault:
+        raise LimitRowFault(line=number, fault=fault, subject=subject)
+    return LimitRow(function=function, up_to_mm=up_to, lower_mm=lower, upper_mm=upper)
+
+
+def _contradiction(up_to: Decimal | None, lower: Decimal | None, upper: Decimal | None) -> str:
+    if up_to is None or up_to <= 0:
+        return "the length it reaches to must be above 0 mm."
+    if lower is None and upper is None:
+        return "neither a lower nor an upper limit is given."
+    if lower is not None and upper is not None and upper <= lower:
+        return f"the upper limit {upper} mm must lie above the lower one, {lower} mm."
+    return ""
+
+
+def _length(number: int, name: str, value: Any, subject: str) -> Decimal | None:
+    if value is None or str(value).strip() == "":
+        return None
+    try:
+        read = Decimal(str(value).strip())
+    except InvalidOperation as problem:
+        fault = f"“{value}” is no number of millimetres ({name})."
+        raise LimitRowFault(line=number, fault=fault, subject=subject) from problem
+    if not read.is_finite() or read != round(read, 9) or abs(read) >= 1_000_000:
+        fault = f"{value} mm is not a length the program keeps: nine decimals, below a kilometre ({name})."
+        raise LimitRowFault(line=number, fault=fault, subject=subject)
+    return read
+
+
+def _refuse_doubles(lines: list[LimitRow], subject: str) -> None:
+    seen: set[tuple[str, Decimal]] = set()
+    for number, line in enumerate(lines, start=1):
+        key = (line.function, line.up_to_mm)
+        if key in seen:
+            fault = f"there is another line for {line.function} up to {line.up_to_mm} mm."
+            raise LimitRowFault(line=number, fault=fault, subject=subject)
+        seen.add(key)
+
+
+def _target(
+    model: GaugeModel | None, gauge: Gauge | None, now: datetime
+) -> tuple[str, str, dict[str, Any] | None]:
+    """Say whose limits are meant, and describe what held before."""
+    if model is not None and gauge is None:
+        held, subject, whose = limits_of_model(model, now), f"model:{model.pk}", str(model)
+    elif gauge is not None and model is None:
+        held, subject, whose = own_limits(gauge, now), f"gauge:{gauge.pk}", gauge.tag.text
+    else:
+        raise LimitsOfOne()
+    return subject, whose, _before(held)
+
+
+def _before(held: LimitsInForce | None) -> dict[str, Any] | None:
+    return None if held is None else _described(held.rows, held.source, held.confirmed)
+
+
+def _described(rows: list[dict[str, Any]], source: str, confirmed: bool) -> dict[str, Any]:
+    return {"limits": rows, "limits_source": source, "limits_confirmed": confirmed}
+
+
+def _save(found: LimitSet, lines: list[LimitRow], valid_from: datetime, now: datetime) -> None:
+    found.valid_from, found.recorded_at = valid_from, now
+    found.full_clean()
+    found.save()
+    for line in lines:
+        line.limit_set = found
+    LimitRow.objects.bulk_create(lines)

@@ -1,0 +1,22 @@
+"""Reads of the inventory: lists, states, limits and whereabouts, each as of an instant. Writes nothing."""
+
+from instruments.inventory.queries.custody import received_at, whereabouts
+from instruments.inventory.queries.description import describe, description_at
+from instruments.inventory.queries.gauges import by_tag, gauges, in_state, with_state
+from instruments.inventory.queries.limits import LimitsInForce, limits_at, limits_for
+from instruments.inventory.queries.states import state_of
+
+__all__ = [
+    "LimitsInForce",
+    "by_tag",
+    "describe",
+    "description_at",
+    "gauges",
+    "in_state",
+    "limits_at",
+    "limits_for",
+    "received_at",
+    "state_of",
+    "whereabouts",
+    "with_state",
+]

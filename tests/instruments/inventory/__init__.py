@@ -1,0 +1,1 @@
+"""The inventory: what exists, where it is, who keeps it."""
