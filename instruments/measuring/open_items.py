@@ -1,0 +1,191 @@
+"""What still stands between a session and handing it in, each as a sentence: one list for the bench and the gate.
+
+The coverage rules of the points come from the procedure; the rest is what every calibration needs. An item that is
+``deviable`` may be accepted by the reviewer with a reason; the others must be done.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from labsys.metrology.plan import PlanPoint
+
+from instruments.measuring.models import Arrival, Point, Run, Session, ZeroCheck
+from instruments.measuring.rejecting import rejections
+from instruments.measuring.zeros import holds, is_fixed
+from instruments.procedures.content import Content, Look
+from instruments.procedures.planner import open_rules
+from instruments.procedures.queries import content_of
+from labsys.accounts.models import Activity
+from labsys.accounts.queries import authorisation_in_force
+from standards.register.queries import usability
+
+
+@dataclass(frozen=True)
+class OpenItem:
+    """One open thing: a stable code, a sentence, the run it belongs to, whether a reviewer may accept it."""
+
+    code: str
+    sentence: str
+    run_id: int | None = None
+    deviable: bool = False
+
+
+def open_items(session: Session) -> tuple[OpenItem, ...]:
+    """List what still has to be done before ``session`` can be handed in; accepted deviations are left out.
+
+    A gauge that was rejected (damage, unstable zero, spread) needs no further points: the job ended there.
+    """
+    accepted = set(session.deviations.values_list("rule", flat=True))
+    content = content_of(session.revision)
+    items: list[OpenItem] = list(_unanswered_arrivals(session))
+    for run in session.runs.prefetch_related("checks", "zero_checks", "conditions"):
+        items.extend(_of_run(session, run, content))
+    return tuple(item for item in items if item.code not in accepted)
+
+
+def _of_run(session: Session, run: Run, content: Content) -> Iterator[OpenItem]:
+    yield from _looks(run, content)
+    yield from _conditions(run, content)
+    yield from _usable_standards(run)
+    yield from _authority(session, run)
+    if rejections(run):
+        return
+    yield from _zero(run, content)
+    yield from _points(session, run, content)
+
+
+def _unanswered_arrivals(session: Session) -> Iterator[OpenItem]:
+    waiting = Arrival.objects.filter(session=session, set_aside__isnull=False, set_aside__resolved_at=None)
+    if count := waiting.count():
+        yield OpenItem(
+            "set-aside", f"{count} entered value{'s' if count > 1 else ''} set aside and not answered for."
+        )
+
+
+def _looks(run: Run, content: Content) -> Iterator[OpenItem]:
+    answered = {check.code for check in run.checks.all()}
+    missing = [look for look in looks_of(run, content) if look.code not in answered]
+    if missing:
+        yield OpenItem(
+            f"looks-{run.stage}",
+            f"{len(missing)} look{'s' if len(missing) > 1 else ''} not answered yet.",
+            run.pk,
+        )
+
+
+def looks_of(run: Run, content: Content) -> tuple[Look, ...]:
+    """Give the looks that apply to the gauge of this run."""
+    gauge = run.session.gauge
+    return content.looks_for(tuple(gauge.functions), gauge.model.indication, gauge.model.inside_jaws)
+
+
+def _conditions(run: Run, content: Content) -> Iterator[OpenItem]:
+    rows = list(run.conditions.all())
+    if not rows:
+        yield OpenItem("conditions-missing", "The room's temperature is not noted yet.", run.pk)
+        return
+    limits = content.conditions
+    for row in rows:
+        if not limits.temperature_low_c <= row.temperature_c <= limits.temperature_high_c:
+            yield OpenItem(
+                "temperature-out",
+                f"{row.temperature_c:.1f} °C lies outside {limits.temperature_low_c} to "
+                f"{limits.temperature_high_c} °C.",
+                run.pk,
+                deviable=True,
+            )
+        if (
+            row.humidity_percent is not None
+            and not limits.humidity_low <= row.humidity_percent <= limits.humidity_high
+        ):
+            yield OpenItem(
+                "humidity-out",
+                f"{row.humidity_percent:.0f} % humidity lies outside {limits.humidity_low} to "
+                f"{limits.humidity_high} %.",
+                run.pk,
+                deviable=True,
+            )
+    soaked = run.opened_at - run.session.received_at
+    if run.stage == Run.Stage.AS_FOUND and soaked < timedelta(minutes=limits.soak_minutes):
+        yield OpenItem(
+            "soak-short",
+            f"The gauge had {int(soaked.total_seconds() // 60)} of {limits.soak_minutes} minutes to reach the room.",
+            run.pk,
+            deviable=True,
+        )
+
+
+def _zero(run: Run, content: Content) -> Iterator[OpenItem]:
+    checks = list(run.zero_checks.all())
+    kinds = {check.kind for check in checks}
+    if ZeroCheck.Kind.AS_FOUND not in kinds:
+        yield OpenItem("zero-as-found", "The zero as found is not read yet.", run.pk)
+    if ZeroCheck.Kind.SET not in kinds and not is_fixed(run.session.gauge.model, content):
+        yield OpenItem("zero-set", "The zero is not set yet.", run.pk)
+    closings = [check for check in checks if check.kind == ZeroCheck.Kind.CLOSING]
+    last_reading = max((r.measured_at for p in _live(run) for r in p.readings.all()), default=None)
+    last_closing = closings[-1] if closings else None
+    if last_closing is None or not holds(last_closing) or (last_reading and last_closing.at < last_reading):
+        yield OpenItem("zero-closing", "The zero is not verified after the last point.", run.pk)
+
+
+def _points(session: Session, run: Run, content: Content) -> Iterator[OpenItem]:
+    live = _live(run)
+    taken = [point for point in live if _counted(point) >= max(1, content.repeats)]
+    if open_count := len(live) - len(taken):
+        yield OpenItem(
+            "points", f"{open_count} point{'s' if open_count > 1 else ''} still to be measured.", run.pk
+        )
+    done = [PlanPoint(function=p.function, length_mm=p.nominal_mm, place=p.place) for p in taken]
+    for rule in open_rules(content, session.gauge.model, tuple(session.gauge.functions), tuple(done)):
+        yield OpenItem(rule.code, rule.sentence, run.pk, deviable=True)
+
+
+def _usable_standards(run: Run) -> Iterator[OpenItem]:
+    """Check each standard at the time of every use, not only when it was picked."""
+    for row in run.standards.select_related("standard__tag"):
+        for at in _use_times(run, row.standard_id):
+            found = usability(row.standard, at)
+            if not found.ok or found.calibration != row.calibration:
+                why = found.sentence or "Another calibration is in force by now."
+                yield OpenItem(f"standard-{row.standard.tag}", f"{row.standard.tag}: {why}", run.pk)
+                break
+
+
+def _use_times(run: Run, standard_id: int) -> list[datetime]:
+    readings = [
+        reading.measured_at
+        for point in _live(run)
+        if any(ref.element_value.element.standard_id == standard_id for ref in point.references.all())
+        for reading in point.readings.all()
+    ]
+    return [min(readings), max(readings)] if readings else []
+
+
+def _authority(session: Session, run: Run) -> Iterator[OpenItem]:
+    family = session.gauge.model.family
+    for reading in (reading for point in _live(run) for reading in point.readings.all()):
+        if authorisation_in_force(reading.read_by, Activity.MEASURE, family, reading.measured_at) is None:
+            yield OpenItem(
+                "authority", f"{reading.read_by.name} was not authorised to measure when reading.", run.pk
+            )
+            return
+
+
+def _live(run: Run) -> list[Point]:
+    points = getattr(run, "_live_points", None)
+    if points is None:
+        points = list(
+            run.points.filter(void=None).prefetch_related(
+                "readings__strike", "readings__read_by", "references__element_value__element"
+            )
+        )
+        run._live_points = points  # type: ignore[attr-defined]
+    return points
+
+
+def _counted(point: Point) -> int:
+    return sum(1 for reading in point.readings.all() if not hasattr(reading, "strike"))

@@ -1,0 +1,32 @@
+"""Acts of the bench, one module per stretch of the way: opening, arrivals, stages, handing in, review."""
+
+from instruments.measuring.operations.arrivals import deposit, resolve_set_aside, settle, take
+from instruments.measuring.operations.opening import open_session, void_session
+from instruments.measuring.operations.points import add_point, retake_point, void_point
+from instruments.measuring.operations.reviewing import (
+    accept_deviation,
+    approve,
+    return_submission,
+    strike_for_review,
+)
+from instruments.measuring.operations.stages import AdjustmentData, begin_as_left
+from instruments.measuring.operations.submitting import submit
+
+__all__ = [
+    "AdjustmentData",
+    "accept_deviation",
+    "add_point",
+    "approve",
+    "begin_as_left",
+    "deposit",
+    "open_session",
+    "resolve_set_aside",
+    "retake_point",
+    "return_submission",
+    "settle",
+    "strike_for_review",
+    "submit",
+    "take",
+    "void_point",
+    "void_session",
+]

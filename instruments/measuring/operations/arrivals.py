@@ -1,0 +1,93 @@
+"""Readings arrive in two transactions: first the envelope is kept, by a step that can't refuse; then it is judged.
+
+Whatever can't become what it says it is, is set aside with a sentence, and stays in sight until somebody answers for
+it. Nothing here passes the journal: handing in journals the hash of the whole session, so the bench stays quick.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import ClassVar
+
+from django.db import IntegrityError, transaction
+
+from instruments.measuring.access import MEASURE
+from instruments.measuring.envelope import Envelope
+from instruments.measuring.models import Arrival, SetAside
+from instruments.measuring.operations.gate import require_open
+from instruments.measuring.operations.settling import SETTLERS, Settled
+from labsys.accounts.models import Person
+from labsys.errors import LabError
+from labsys.journal.door import act, note
+from labsys.journal.roles import require
+
+OUTCOMES = ("reading", "strike_made", "zero_check", "check_made", "condition", "set_aside")
+
+
+class AlreadyResolved(LabError):
+    """What was answered for stays so."""
+
+    code: ClassVar[str] = "already-resolved"
+    sentence: ClassVar[str] = "This was already answered for by {who}."
+
+
+def deposit(*, envelope: Envelope, by: Person, now: datetime) -> Arrival:
+    """Keep an envelope exactly as it came; the same id with the same content is the same arrival.
+
+    Runs in a transaction of its own, so that what was acknowledged is on disk before anything judges it.
+    """
+    try:
+        with transaction.atomic():
+            return Arrival.objects.create(
+                client_id=envelope.client_id,
+                sha256=envelope.sha256,
+                session_id=envelope.session_id,
+                kind=envelope.kind,
+                format=envelope.format,
+                text=envelope.text,
+                device=envelope.device,
+                n=envelope.n,
+                entered_at=envelope.entered_at,
+                received_at=now,
+                by=by,
+            )
+    except IntegrityError:
+        return Arrival.objects.get(client_id=envelope.client_id, sha256=envelope.sha256)
+
+
+def settle(*, arrival: Arrival, by: Person, now: datetime) -> Settled | SetAside:
+    """Make of an arrival what it says it is, or set it aside with the reason; settling twice is one outcome."""
+    for name in OUTCOMES:
+        done = getattr(arrival, name, None)
+        if done is not None:
+            return done  # type: ignore[no-any-return]
+    try:
+        with transaction.atomic():
+            return SETTLERS[arrival.kind](arrival, by, now)
+    except KeyError:
+        problem: tuple[str, str] = ("unknown-kind", f"Nothing is known of the kind “{arrival.kind}”.")
+    except LabError as refusal:
+        problem = (refusal.code, str(refusal))
+    with transaction.atomic():
+        return SetAside.objects.create(arrival=arrival, code=problem[0], sentence=problem[1], at=now)
+
+
+def take(*, envelope: Envelope, by: Person, now: datetime) -> Settled | SetAside:
+    """Keep an envelope, then judge it: both transactions, one after the other."""
+    return settle(arrival=deposit(envelope=envelope, by=by, now=now), by=by, now=now)
+
+
+@act("measuring.resolve-set-aside")
+def resolve_set_aside(*, set_aside: SetAside, resolution: str, by: Person, now: datetime) -> SetAside:
+    """Answer for something that was set aside: say what was done about it (typed again, not a reading …)."""
+    require(by, MEASURE)
+    session = set_aside.arrival.session
+    require_open(session)
+    if set_aside.resolved_at is not None:
+        raise AlreadyResolved(who=set_aside.resolved_by)
+    set_aside.resolved_at, set_aside.resolved_by, set_aside.resolution = now, by.name, resolution
+    set_aside.save(update_fields=["resolved_at", "resolved_by", "resolution"])
+    note(
+        f"session:{session.pk}", reason=resolution, after={"set_aside": set_aside.pk, "code": set_aside.code}
+    )
+    return set_aside

@@ -1,0 +1,174 @@
+"""Laying out a run's points with their references, and changing the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+from typing import ClassVar
+
+from django.db.models import Max
+
+from instruments.measuring.access import MEASURE
+from instruments.measuring.models import Point, PointReference, PointVoid, Run, RunStandard
+from instruments.measuring.operations.gate import require_open
+from instruments.procedures.planner import propose
+from instruments.procedures.queries import content_of
+from labsys.accounts.models import Person
+from labsys.errors import LabError
+from labsys.journal.door import act, note
+from labsys.journal.roles import require
+from standards.register.models import Element, ElementValue
+from standards.register.queries import available, require_usable
+
+INDICATING = -1  # ∂(reading − reference)/∂reference, the sensitivity of an indicating gauge
+
+
+class ElementWithoutValue(LabError):
+    """An element outside its standard's certificate can't be used (refusal 3: outside the certificate range)."""
+
+    code: ClassVar[str] = "element-without-value"
+    sentence: ClassVar[str] = (
+        "{element} has no value in the calibration of {standard} that is in force. "
+        "Use an element the certificate covers, or have it calibrated."
+    )
+
+
+class NoReferenceChosen(LabError, ValueError):
+    """A point is compared with something."""
+
+    code: ClassVar[str] = "no-reference-chosen"
+    sentence: ClassVar[str] = "Choose at least one element of a standard for this point."
+    field: ClassVar[str | None] = "elements"
+
+
+class PointAlreadyVoid(LabError):
+    """A void point is not voided again."""
+
+    code: ClassVar[str] = "point-already-void"
+    sentence: ClassVar[str] = "This point is already void. Take the newer attempt."
+
+
+def lay_out(run: Run, now: datetime) -> list[str]:
+    """Make the points that the procedure proposes with the standards available now; gives what is missing."""
+    gauge = run.session.gauge
+    proposal = propose(
+        model=gauge.model,
+        functions=tuple(gauge.functions),
+        content=content_of(run.session.revision),
+        available=lambda function: available(function, now),
+    )
+    elements = {
+        element.pk: element
+        for element in Element.objects.filter(
+            pk__in=[pk for planned in proposal.points for pk, _count in planned.elements]
+        ).select_related("standard__tag")
+    }
+    for planned in proposal.points:
+        point = Point.objects.create(
+            run=run,
+            sequence=planned.sequence,
+            function=planned.function,
+            place=planned.place,
+            nominal_mm=planned.nominal_mm,
+            created_at=now,
+        )
+        refer(point, [(elements[pk], count) for pk, count in planned.elements], now)
+    return list(proposal.missing)
+
+
+def refer(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) -> None:
+    """Write what a point is compared with: each element's value in force now, its standard checked now."""
+    if not elements:
+        raise NoReferenceChosen()
+    for element, count in elements:
+        calibration = require_usable(element.standard, now)
+        value = ElementValue.objects.filter(calibration=calibration, element=element).first()
+        if value is None:
+            raise ElementWithoutValue(element=str(element), standard=str(element.standard))
+        RunStandard.objects.get_or_create(
+            run=point.run, standard=element.standard, defaults={"calibration": calibration, "picked_at": now}
+        )
+        PointReference.objects.create(
+            point=point,
+            element_value=value,
+            nominal_mm=element.nominal_mm,
+            deviation_mm=value.deviation_mm,
+            count=count,
+            sensitivity=INDICATING,
+        )
+
+
+@act("measuring.add-point")
+def add_point(
+    *,
+    run: Run,
+    function: str,
+    place: str,
+    elements: Sequence[tuple[Element, int]],
+    by: Person,
+    now: datetime,
+) -> Point:
+    """Add a point to a run beyond what was proposed."""
+    require(by, MEASURE)
+    require_open(run.session)
+    last = run.points.aggregate(last=Max("sequence"))["last"] or 0
+    point = Point.objects.create(
+        run=run,
+        sequence=last + 1,
+        function=function,
+        place=place,
+        nominal_mm=sum((element.nominal_mm * count for element, count in elements), Decimal(0)),
+        created_at=now,
+    )
+    refer(point, elements, now)
+    note(f"session:{run.session_id}", after={"point": point.pk, "added": str(point), "place": place})
+    return point
+
+
+@act("measuring.void-point")
+def void_point(*, point: Point, reason: str, by: Person, now: datetime) -> PointVoid:
+    """Take a point out of the plan; it stays visible with its reason, and a rule it leaves open blocks handing in."""
+    require(by, MEASURE)
+    require_open(point.run.session)
+    return _void(point, reason, now)
+
+
+@act("measuring.retake-point")
+def retake_point(
+    *, point: Point, elements: Sequence[tuple[Element, int]] | None, reason: str, by: Person, now: datetime
+) -> Point:
+    """Void a point and take it again as its next attempt, with the same references or with others."""
+    require(by, MEASURE)
+    require_open(point.run.session)
+    _void(point, reason, now)
+    if elements is None:
+        elements = [
+            (row.element_value.element, row.count)
+            for row in point.references.select_related("element_value__element__standard__tag")
+        ]
+    return renew(point, elements, now)
+
+
+def renew(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) -> Point:
+    """Make the next attempt of a void point."""
+    attempt = point.run.points.filter(sequence=point.sequence).aggregate(last=Max("attempt"))["last"] or 0
+    again = Point.objects.create(
+        run=point.run,
+        sequence=point.sequence,
+        attempt=attempt + 1,
+        function=point.function,
+        place=point.place,
+        nominal_mm=sum((element.nominal_mm * count for element, count in elements), Decimal(0)),
+        created_at=now,
+    )
+    refer(again, elements, now)
+    return again
+
+
+def _void(point: Point, reason: str, now: datetime) -> PointVoid:
+    row, created = PointVoid.objects.get_or_create(point=point, defaults={"reason": reason, "at": now})
+    if not created:
+        raise PointAlreadyVoid()
+    note(f"session:{point.run.session_id}", reason=reason, after={"point": point.pk, "void": True})
+    return row

@@ -1,0 +1,110 @@
+"""Handing in: nothing may be open; the record is frozen, hashed and journalled, the results computed and kept."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import ClassVar
+
+from django.db.models import Max
+
+from instruments.inventory.models import CustodyEvent
+from instruments.inventory.operations import record_custody
+from instruments.measuring.access import MEASURE
+from instruments.measuring.evaluation import Evaluated, evaluate_run
+from instruments.measuring.models import Result, Run, Session, Submission
+from instruments.measuring.open_items import open_items
+from instruments.measuring.operations.gate import require_open
+from instruments.measuring.record import record_of
+from instruments.recall.operations import refresh_standing
+from labsys.accounts.access import require_authorised
+from labsys.accounts.models import Activity, Person
+from labsys.errors import LabError
+from labsys.journal.door import act, canonical, hash_of, note
+from labsys.journal.roles import require
+from labsys.metrology.error import from_picometres, to_picometres
+
+
+class StillOpen(LabError):
+    """A rule of the procedure is open, or something needed is missing."""
+
+    code: ClassVar[str] = "still-open"
+    sentence: ClassVar[str] = "The session can't be handed in yet. {open}"
+
+
+@act("measuring.submit")
+def submit(*, session: Session, by: Person, now: datetime) -> Submission:
+    """Hand a session in for review: results are computed from what was read and stored beside the frozen record."""
+    require(by, MEASURE)
+    session = Session.objects.select_for_update().get(pk=session.pk)
+    require_open(session)
+    require_authorised(by, Activity.MEASURE, session.gauge.model.family, now)
+    still = open_items(session)
+    if still:
+        raise StillOpen(open=" ".join(item.sentence for item in still), codes=[item.code for item in still])
+    submission = _freeze(session, by, now)
+    for run in session.runs.order_by("opened_at", "pk"):
+        for evaluated in evaluate_run(run):
+            _keep(submission, run, evaluated, now)
+    session.state = Session.State.SUBMITTED
+    session.save(update_fields=["state"])
+    record_custody(
+        gauge=session.gauge,
+        kind=CustodyEvent.Kind.WAITING,
+        waits_for=CustodyEvent.WaitsFor.REVIEWER,
+        place=session.place,
+        by=by,
+        now=now,
+    )
+    refresh_standing(session.gauge, now)
+    note(
+        f"session:{session.pk}",
+        after={
+            "submission": submission.number,
+            "record_sha256": submission.record_sha256,
+            "state": "submitted",
+        },
+    )
+    return submission
+
+
+def _freeze(session: Session, by: Person, now: datetime) -> Submission:
+    record = record_of(session)
+    last = session.submissions.aggregate(last=Max("number"))["last"] or 0
+    return Submission.objects.create(
+        session=session,
+        number=last + 1,
+        record=record,
+        record_sha256=hash_of(record),
+        submitted_at=now,
+        submitted_by=by,
+    )
+
+
+def _keep(submission: Submission, run: Run, evaluated: Evaluated, now: datetime) -> Result:
+    result = Result.objects.create(
+        submission=submission,
+        run=run,
+        reading=evaluated.reading,
+        kind=Result.Kind.ERROR,
+        function=evaluated.function,
+        value_mm=evaluated.error_mm,
+        U_mm=_picometres(evaluated.views.calibration.U_mm),
+        U_test_mm=_picometres(evaluated.views.test_value.U_mm),
+        k=Decimal(f"{evaluated.views.calibration.k:.3f}"),
+        lower_mm=evaluated.limits.lower,
+        upper_mm=evaluated.limits.upper,
+        within_limits=evaluated.within_limits,
+        verdict=str(evaluated.decision.verdict),
+        budget=canonical(evaluated.views.to_json()),
+        decision=canonical(evaluated.decision_json()),
+        evaluated_at=now,
+    )
+    if evaluated.point is not None:
+        result.points.add(evaluated.point)
+    return result
+
+
+def _picometres(value_mm: float) -> Decimal:
+    """Round a computed uncertainty to the column's picometre; the budget beside it keeps the full float."""
+    return from_picometres(to_picometres(value_mm))
