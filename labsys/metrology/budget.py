@@ -1,7 +1,7 @@
 """Adding the components of one result up: combined and expanded uncertainty, and each component's share.
 
 Lives here: ``combine`` and the Budget it gives, with its stored form. May not live here: where components come
-from (specs.py).
+from (specs).
 """
 
 from __future__ import annotations

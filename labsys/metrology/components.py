@@ -1,6 +1,6 @@
 """One component of an uncertainty budget: its size, distribution, sensitivity and degrees of freedom.
 
-Lives here: the component alone, in the terms of the GUM. May not live here: where it comes from (specs.py),
+Lives here: the component alone, in the terms of the GUM. May not live here: where it comes from (specs),
 adding up (budget.py).
 """
 
