@@ -11,3 +11,7 @@ class StandardsConfig(AppConfig):
     name = "standards"
     label = "standards"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Declare the permissions of the topics."""
+        import standards.register.access  # noqa: F401 - declares permissions
