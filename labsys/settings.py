@@ -83,7 +83,7 @@ MIDDLEWARE = [
 # Our own, in the order in which one stands on the other.
 OWN_APPS = ("labsys", "standards", "instruments")
 ROOT_URLCONF = "labsys.urls"
-WSGI_APPLICATION = "labsys.wsgi.application"
+PROCESSES = ENV["LABSYS_PROCESSES"]
 TEMPLATES: list[dict[str, Any]] = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
@@ -147,18 +147,24 @@ WHITENOISE_USE_FINDERS = True
 
 # Other programs
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "labsys.accounts.api.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "labsys.api.schema.Schema",
+    "EXCEPTION_HANDLER": "labsys.api.errors.handle",
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "labsys",
     "DESCRIPTION": "Records of a dimensional calibration laboratory.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
+    "SCHEMA_PATH_PREFIX": "/api/v1/",
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",

@@ -29,6 +29,7 @@ _libc = ctypes.CDLL(None, use_errno=True) if sys.platform.startswith("linux") el
 MOST_RESTARTS = 5
 RESTARTS_WITHIN_S = 60.0
 POLL_S = 0.2
+_ROOT = Path(__file__).resolve().parent.parent
 
 
 class PortTaken(LabError, OSError):
@@ -139,6 +140,7 @@ class Supervisor:
             return subprocess.Popen(
                 service.command,
                 env=self._environment,
+                cwd=_ROOT,
                 stdin=subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,

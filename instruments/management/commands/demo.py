@@ -69,7 +69,7 @@ class Command(BaseCommand):
         address = f"http://{f'[{host}]' if ':' in host else host}:{port}"
         environment = {**os.environ, "LABSYS_URL": os.environ.get("LABSYS_URL") or address}
         running = supervisor.Supervisor(
-            [processes.web(host, port), processes.worker()],
+            [processes.web(host, port), processes.worker_with_clock()],
             environment=environment,
             logs=settings.VAR / "logs",
             say=self.stdout.write,
@@ -87,8 +87,7 @@ class Command(BaseCommand):
         if fresh:
             embedded.clear()
         self.stdout.write("Setting up …")
-        call_command("migrate", interactive=False, verbosity=0)
-        call_command("build_assets", verbosity=0)
+        call_command("set_up", verbosity=0)
         if embedded.is_empty():
             self.stdout.write("Loading the demo laboratory, once …")
             embedded.load()
