@@ -55,17 +55,20 @@ class AppendOnly(Operation):
     """Migration step: the database itself refuses to change or delete rows of a table.
 
     ``changeable`` names columns that may still be filled once the row stands (never re-filled: from NULL or empty
-    only), for facts that come to the row later, such as the hash of a rendered file.
+    only), for facts that come to the row later, such as the hash of a rendered file. ``frozen_when`` is a condition
+    in SQL on the row as it was (``OLD.approved_at IS NOT NULL``) from which on it holds, for rows that begin as a
+    draft; until then the row may change. Deleting is refused always.
     """
 
     reversible = True
 
-    def __init__(self, table: str, changeable: tuple[str, ...] = ()) -> None:
+    def __init__(self, table: str, changeable: tuple[str, ...] = (), frozen_when: str = "") -> None:
         self.table = table
         self.changeable = changeable
+        self.frozen_when = frozen_when
 
     def deconstruct(self) -> tuple[str, list[Any], dict[str, Any]]:
-        return type(self).__name__, [self.table, self.changeable], {}
+        return type(self).__name__, [self.table, self.changeable, self.frozen_when], {}
 
     def state_forwards(self, app_label: str, state: ProjectState) -> None:
         """Nothing changes in the models."""
@@ -73,7 +76,8 @@ class AppendOnly(Operation):
     def database_forwards(
         self, app_label: str, schema_editor: BaseDatabaseSchemaEditor, from_state: Any, to_state: Any
     ) -> None:
-        for statement in create_triggers(schema_editor.connection, self.table, self.changeable):
+        connection = schema_editor.connection
+        for statement in create_triggers(connection, self.table, self.changeable, self.frozen_when):
             schema_editor.execute(statement, params=None)
 
     def database_backwards(
@@ -86,16 +90,20 @@ class AppendOnly(Operation):
         return f"Make {self.table} append-only"
 
 
-def create_triggers(connection: Any, table: str, changeable: tuple[str, ...]) -> list[str]:
+def create_triggers(
+    connection: Any, table: str, changeable: tuple[str, ...], frozen_when: str = ""
+) -> list[str]:
     """List the statements that make ``table`` append-only on this engine."""
     message = f"{table} is append-only"
+    condition = _changed(connection, table, changeable)
+    if frozen_when:
+        condition = f"({frozen_when}) AND ({condition})"
     if connection.vendor == "sqlite":
         return [
             f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} BEGIN SELECT RAISE(ABORT, '{message}'); END",
-            f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} WHEN {_changed(connection, table, changeable)}"
+            f"CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table} WHEN {condition}"
             f" BEGIN SELECT RAISE(ABORT, '{message}'); END",
         ]
-    condition = _changed(connection, table, changeable)
     return [
         f"CREATE OR REPLACE FUNCTION {table}_refuse() RETURNS trigger LANGUAGE plpgsql AS"
         f" $$ BEGIN RAISE EXCEPTION '{message}' USING ERRCODE = 'restrict_violation'; END $$",
