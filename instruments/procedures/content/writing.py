@@ -1,0 +1,45 @@
+"""From a procedure's content back to JSON: one canonical text to hash, one laid out for people.
+
+Lives here: the written form. May not live here: what may be written (parsing.py).
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from decimal import Decimal
+from typing import Any
+
+from instruments.procedures.content.parts import Content
+from labsys.journal.door import canonical
+from labsys.metrology.exact import plain
+
+
+def dump(content: Content) -> str:
+    """Write the canonical text: sorted fields, no blanks, decimals as the shortest strings. ``parse`` reads it back."""
+    return canonical(to_json(content))
+
+
+def laid_out(content: Content) -> str:
+    """Write the same for people to read and keep: indented, in the order of the documentation."""
+    return json.dumps(to_json(content), indent=2, ensure_ascii=False) + "\n"
+
+
+def to_json(content: Content) -> dict[str, Any]:
+    """Give the content as plain dicts, lists and strings."""
+    written: dict[str, Any] = _plain(content)
+    return written
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value):
+        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(name): _plain(item) for name, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, Decimal):
+        return format(plain(value), "f")
+    # The only float is the coverage probability; its shortest text reads back exactly.
+    return repr(value) if isinstance(value, float) else value
