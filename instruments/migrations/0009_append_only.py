@@ -22,6 +22,7 @@ class Migration(migrations.Migration):
         AppendOnly("instruments_restriction"),
         AppendOnly("instruments_extension"),
         AppendOnly("instruments_usecheck"),
+        AppendOnly("instruments_revision", ("retired_at",), "OLD.approved_at IS NOT NULL"),
         AppendOnly("instruments_adjustment"),
         AppendOnly("instruments_runstandard"),
         AppendOnly("instruments_pointvoid"),

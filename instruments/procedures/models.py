@@ -33,6 +33,9 @@ class Revision(models.Model):
     drafted_by = models.CharField(max_length=150)
     drafted_by_id_text = models.CharField(max_length=64)
     drafted_at = models.DateTimeField()
+    authors = models.JSONField(
+        help_text="the ids of everybody who wrote on the draft; none of them approves it"
+    )
     approved_at = models.DateTimeField(null=True)
     approval = models.ForeignKey(Signature, models.PROTECT, null=True, related_name="+")
     retired_at = models.DateTimeField(null=True)

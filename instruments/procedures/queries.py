@@ -1,0 +1,66 @@
+"""Reads about procedures: which revision was in force, what it says, what awaits approval."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import lru_cache
+
+from django.db.models import Prefetch, Q, QuerySet
+
+from instruments.procedures.content import Content, parse
+from instruments.procedures.models import Procedure, Revision
+from labsys.laboratory.models import Family
+
+
+def revision_in_force(family: Family, at: datetime) -> Revision | None:
+    """Find the revision by which a gauge of ``family`` was to be calibrated at ``at``; None when none was in force.
+
+    Approved at or before ``at``, not retired by then; of several the one approved last.
+    """
+    return (
+        Revision.objects.filter(procedure__family=family, approved_at__lte=at)
+        .filter(Q(retired_at=None) | Q(retired_at__gt=at))
+        .select_related("procedure", "procedure__family")
+        .order_by("-approved_at", "-number", "-pk")
+        .first()
+    )
+
+
+def content_of(revision: Revision) -> Content:
+    """Read what a revision says; raises ContentFault for a record that no longer reads."""
+    return _parsed(revision.content)
+
+
+@lru_cache(maxsize=64)
+def _parsed(content: str) -> Content:
+    """Keep what was parsed: the bench asks for the same frozen text at every reading."""
+    return parse(content)
+
+
+def predecessor(revision: Revision) -> Revision | None:
+    """Find the revision of the same procedure before this one, None for the first."""
+    return (
+        Revision.objects.filter(procedure_id=revision.procedure_id, number__lt=revision.number)
+        .order_by("-number")
+        .first()
+    )
+
+
+def draft_of(procedure: Procedure) -> Revision | None:
+    """Find the draft of a procedure, None when there is none."""
+    return procedure.revisions.filter(approved_at=None, retired_at=None).first()
+
+
+def procedures() -> QuerySet[Procedure]:
+    """Find every procedure with family and revisions, newest first, without their content."""
+    revisions = Revision.objects.defer("content").order_by("-number")
+    return Procedure.objects.select_related("family").prefetch_related(Prefetch("revisions", revisions))
+
+
+def state_words(revision: Revision, at: datetime) -> str:
+    """Say in a word how a revision stands at ``at``: draft, in force, retired, withdrawn draft."""
+    if revision.approved_at is None or revision.approved_at > at:
+        return "draft"
+    if revision.retired_at is not None and revision.retired_at <= at:
+        return "retired"
+    return "in force"
