@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from django.db.models import QuerySet
 
-from labsys.accounts.models import Activity, Authorisation, Person
+from labsys.accounts.models import Activity, ApiToken, Authorisation, Person
 from labsys.laboratory.models import Family
 from labsys.laboratory.queries import local_date
 
@@ -44,3 +44,14 @@ def _is_newest(row: Authorisation) -> bool:
 def people() -> QuerySet[Person]:
     """Find everybody with an account."""
     return Person.objects.select_related("department").prefetch_related("groups")
+
+
+def token_in_use(token_sha256: str) -> ApiToken | None:
+    """Find the token of that hash, unless it was revoked or its person has no account any more."""
+    rows = ApiToken.objects.filter(revoked_at=None, person__is_active=True).select_related("person")
+    return rows.filter(token_sha256=token_sha256).first()
+
+
+def tokens_of(person: Person) -> QuerySet[ApiToken]:
+    """Find the tokens of a person that still work, newest first."""
+    return ApiToken.objects.filter(person=person, revoked_at=None)

@@ -1,0 +1,1 @@
+"""People, their roles, authorisations, tokens and signatures."""

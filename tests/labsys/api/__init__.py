@@ -1,0 +1,1 @@
+"""What the addresses for programs share."""
