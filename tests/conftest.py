@@ -12,6 +12,7 @@ from collections.abc import Iterator
 import pytest
 
 from labsys.bootstrap import CHROMIUM_NAMES
+from tests import flushing
 
 # A test may be for one engine only and then says so first; any other reason to skip is something that is missing.
 MEANT_SKIP = "only on "
@@ -50,3 +51,8 @@ def chromium_path() -> Iterator[str]:
     if named is None:
         pytest.skip("no Chromium on this machine: apt-get install -y chromium")
     yield named
+
+
+def pytest_configure() -> None:
+    """Let transactional tests empty append-only tables."""
+    flushing.install()

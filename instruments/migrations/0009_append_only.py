@@ -45,4 +45,7 @@ class Migration(migrations.Migration):
         AppendOnly("instruments_submission"),
         AppendOnly("instruments_result"),
         AppendOnly("instruments_review"),
+        AppendOnly(
+            "instruments_certificate", ("file", "file_sha256", "issued_at"), free=("state",)
+        ),
     ]

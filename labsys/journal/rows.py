@@ -55,20 +55,28 @@ class AppendOnly(Operation):
     """Migration step: the database itself refuses to change or delete rows of a table.
 
     ``changeable`` names columns that may still be filled once the row stands (never re-filled: from NULL or empty
-    only), for facts that come to the row later, such as the hash of a rendered file. ``frozen_when`` is a condition
+    only), for facts that come to the row later, such as the hash of a rendered file; ``free`` names columns that go
+    through states. ``frozen_when`` is a condition
     in SQL on the row as it was (``OLD.approved_at IS NOT NULL``) from which on it holds, for rows that begin as a
     draft; until then the row may change. Deleting is refused always.
     """
 
     reversible = True
 
-    def __init__(self, table: str, changeable: tuple[str, ...] = (), frozen_when: str = "") -> None:
+    def __init__(
+        self,
+        table: str,
+        changeable: tuple[str, ...] = (),
+        frozen_when: str = "",
+        free: tuple[str, ...] = (),
+    ) -> None:
         self.table = table
         self.changeable = changeable
         self.frozen_when = frozen_when
+        self.free = free
 
     def deconstruct(self) -> tuple[str, list[Any], dict[str, Any]]:
-        return type(self).__name__, [self.table, self.changeable, self.frozen_when], {}
+        return type(self).__name__, [self.table, self.changeable, self.frozen_when, self.free], {}
 
     def state_forwards(self, app_label: str, state: ProjectState) -> None:
         """Nothing changes in the models."""
@@ -77,7 +85,7 @@ class AppendOnly(Operation):
         self, app_label: str, schema_editor: BaseDatabaseSchemaEditor, from_state: Any, to_state: Any
     ) -> None:
         connection = schema_editor.connection
-        for statement in create_triggers(connection, self.table, self.changeable, self.frozen_when):
+        for statement in create_triggers(connection, self):
             schema_editor.execute(statement, params=None)
 
     def database_backwards(
@@ -90,14 +98,13 @@ class AppendOnly(Operation):
         return f"Make {self.table} append-only"
 
 
-def create_triggers(
-    connection: Any, table: str, changeable: tuple[str, ...], frozen_when: str = ""
-) -> list[str]:
-    """List the statements that make ``table`` append-only on this engine."""
+def create_triggers(connection: Any, guard: AppendOnly) -> list[str]:
+    """List the statements that make a table append-only on this engine."""
+    table = guard.table
     message = f"{table} is append-only"
-    condition = _changed(connection, table, changeable)
-    if frozen_when:
-        condition = f"({frozen_when}) AND ({condition})"
+    condition = _changed(connection, guard)
+    if guard.frozen_when:
+        condition = f"({guard.frozen_when}) AND ({condition})"
     if connection.vendor == "sqlite":
         return [
             f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} BEGIN SELECT RAISE(ABORT, '{message}'); END",
@@ -123,13 +130,17 @@ def drop_triggers(vendor: str, table: str) -> list[str]:
     ]
 
 
-def _changed(connection: Any, table: str, changeable: tuple[str, ...]) -> str:
-    """Say when an update touches more than an empty changeable column."""
-    if not changeable:
+def _changed(connection: Any, guard: AppendOnly) -> str:
+    """Say in SQL when an update touches more than an empty changeable column or a free one."""
+    if not guard.changeable and not guard.free:
         return "TRUE" if connection.vendor != "sqlite" else "1"
     with connection.cursor() as cursor:
-        columns = [row.name for row in connection.introspection.get_table_description(cursor, table)]
+        columns = [row.name for row in connection.introspection.get_table_description(cursor, guard.table)]
     differs = "IS DISTINCT FROM" if connection.vendor != "sqlite" else "IS NOT"
-    fixed = [f"OLD.{name} {differs} NEW.{name}" for name in columns if name not in changeable]
-    once = [f"(OLD.{name} IS NOT NULL AND OLD.{name} {differs} NEW.{name})" for name in changeable]
+    loose = {*guard.changeable, *guard.free}
+    fixed = [f"OLD.{name} {differs} NEW.{name}" for name in columns if name not in loose]
+    once = [
+        f"(COALESCE(CAST(OLD.{name} AS TEXT), '') <> '' AND OLD.{name} {differs} NEW.{name})"
+        for name in guard.changeable
+    ]
     return " OR ".join(fixed + once)

@@ -19,4 +19,6 @@ class Migration(migrations.Migration):
         AppendOnly("standards_accreditation"),
         AppendOnly("standards_certificatereview"),
         AppendOnly("standards_reliance"),
+        AppendOnly("standards_calibration", ("accepted_at", "rejected_at", "evidence")),
+        AppendOnly("standards_certificatereceived", ("file", "file_sha256")),
     ]
