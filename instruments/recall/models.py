@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from instruments.inventory.models import Gauge
+from instruments.inventory.models import Gauge, GaugeState
 from labsys.accounts.models import Person
 from labsys.journal.rows import DatedRow
 
@@ -51,7 +51,11 @@ class OutsideCertificate(models.Model):
     issuer = models.CharField(max_length=120)
     number = models.CharField(max_length=80)
     calibrated_on = models.DateField()
-    verdict = models.CharField(max_length=20, choices=VerdictWord.choices)
+    verdict = models.CharField(max_length=20, choices=VerdictWord.choices, help_text="as left")
+    as_found = models.CharField(max_length=20, choices=VerdictWord.choices, blank=True)
+    as_found_within_limits = models.BooleanField(null=True)
+    adjusted = models.BooleanField(default=False)
+    accreditation = models.CharField(max_length=120, blank=True, help_text="empty: none stated")
     file = models.FileField(upload_to="outside-certificates/")
     file_sha256 = models.CharField(max_length=64)
     received_at = models.DateTimeField()
@@ -218,7 +222,8 @@ class UseCheck(models.Model):
 class GaugeStanding(models.Model):
     """What the shop floor may do with a gauge: derived in one place, kept as one row so that the floor page reads one.
 
-    Only ``valid_until < today`` (overdue) and "checked today" are decided when the row is read.
+    Only ``valid_until < today`` (overdue) and "checked today" are decided when the row is read. ``state`` and
+    ``in_laboratory`` repeat what the word was derived from, so that planning asks one table at a million gauges.
     """
 
     class Word(models.TextChoices):
@@ -234,6 +239,8 @@ class GaugeStanding(models.Model):
     restriction = models.CharField(max_length=300, blank=True)
     needs_check = models.BooleanField(default=False)
     checked_on = models.DateField(null=True)
+    state = models.CharField(max_length=16, choices=GaugeState.State.choices)
+    in_laboratory = models.BooleanField(default=False)
     derived_at = models.DateTimeField()
 
     class Meta:

@@ -1,0 +1,100 @@
+"""Acts of recall, one door each; the modules beside this one hold them by what they are about."""
+
+from instruments.recall.operations.call_ins import (
+    BringByInThePast,
+    CallInClosed,
+    CallInOutcome,
+    NothingToCallIn,
+    call_in,
+    withdraw_call_in,
+)
+from instruments.recall.operations.custody import (
+    NotInLaboratory,
+    NotVerified,
+    change_state,
+    receive,
+    release,
+)
+from instruments.recall.operations.events import CalibratedInTheFuture, record_calibration
+from instruments.recall.operations.floor import (
+    InTheLaboratoryNow,
+    NotInYourCare,
+    hand_over,
+    record_use_check,
+    report_damage,
+)
+from instruments.recall.operations.holds import HoldAlreadyLifted, LiftNotVerified, lift_hold, set_hold
+from instruments.recall.operations.intervals import (
+    AlreadyExtended,
+    ExtensionAfterOutOfTolerance,
+    ExtensionBeyondCap,
+    ExtensionRefused,
+    ExtensionTooLate,
+    IntervalStepTooLarge,
+    NothingToExtend,
+    assign_interval,
+    extend,
+)
+from instruments.recall.operations.outside import (
+    AlreadyDecided,
+    NotACertificateFile,
+    OutsideData,
+    accept_outside_certificate,
+    receive_outside_certificate,
+    reject_outside_certificate,
+)
+from instruments.recall.operations.restrictions import (
+    NotRestricted,
+    RestrictionData,
+    UnknownFunctions,
+    lift_restriction,
+    restrict,
+)
+from instruments.recall.operations.standing import refresh_standing, refresh_standings
+
+__all__ = [
+    "AlreadyDecided",
+    "AlreadyExtended",
+    "BringByInThePast",
+    "CalibratedInTheFuture",
+    "CallInClosed",
+    "CallInOutcome",
+    "ExtensionAfterOutOfTolerance",
+    "ExtensionBeyondCap",
+    "ExtensionRefused",
+    "ExtensionTooLate",
+    "HoldAlreadyLifted",
+    "InTheLaboratoryNow",
+    "IntervalStepTooLarge",
+    "LiftNotVerified",
+    "NotACertificateFile",
+    "NotInLaboratory",
+    "NotInYourCare",
+    "NotRestricted",
+    "NotVerified",
+    "NothingToCallIn",
+    "NothingToExtend",
+    "OutsideData",
+    "RestrictionData",
+    "UnknownFunctions",
+    "accept_outside_certificate",
+    "assign_interval",
+    "call_in",
+    "change_state",
+    "extend",
+    "hand_over",
+    "lift_hold",
+    "lift_restriction",
+    "receive",
+    "receive_outside_certificate",
+    "record_calibration",
+    "record_use_check",
+    "refresh_standing",
+    "refresh_standings",
+    "reject_outside_certificate",
+    "release",
+    "report_damage",
+    "restrict",
+    "set_hold",
+    "withdraw_call_in",
+]

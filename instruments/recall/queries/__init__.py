@@ -1,0 +1,39 @@
+"""Reads of recall: standing, due dates, call-ins. The modules beside this one hold them by what they are about."""
+
+from instruments.recall.queries.call_ins import (
+    CallInPlan,
+    Skipped,
+    call_in_plan,
+    not_presented,
+    open_call_ins,
+)
+from instruments.recall.queries.due import due_on, interval_in_force, last_event
+from instruments.recall.queries.standing import (
+    PASSING,
+    Derived,
+    Rank,
+    Standing,
+    derive,
+    read,
+    standing,
+    with_standing,
+)
+
+__all__ = [
+    "PASSING",
+    "CallInPlan",
+    "Derived",
+    "Rank",
+    "Skipped",
+    "Standing",
+    "call_in_plan",
+    "derive",
+    "due_on",
+    "interval_in_force",
+    "last_event",
+    "not_presented",
+    "open_call_ins",
+    "read",
+    "standing",
+    "with_standing",
+]
