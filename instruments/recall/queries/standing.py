@@ -203,7 +203,7 @@ def standing(gauge: Gauge, today: date) -> Standing:
     return read(GaugeStanding.objects.filter(pk=gauge.pk).first(), today)
 
 
-def with_standing(queryset: QuerySet[Gauge], today: date) -> QuerySet[Gauge]:
+def with_standing(queryset: QuerySet[Gauge], today: date) -> QuerySet[Any]:
     """Annotate gauges with ``word_today``, the same answer as ``standing`` gives, computed by the database."""
     stop = Value(Word.STOP.value)
     unchecked = Q(standing__needs_check=True) & (
