@@ -85,15 +85,15 @@ def _frame(gap: float) -> list[Shape]:
     """Draw beam with scale, fixed jaws, and the slide with its jaws at a distance."""
     at = FACE + gap
     fixed = [
-        (HEAD, BEAM_TOP - 12), (FACE - 14, BEAM_TOP - 12), (FACE, JAW_TOP + 8), (FACE + 8, JAW_TOP),
-        (FACE + 20, BEAM_TOP - 12), (FACE + 20, BEAM_BOTTOM), (FACE, BEAM_BOTTOM + 4), (FACE, JAW_BOTTOM),
+        (HEAD, BEAM_TOP - 12), (FACE, BEAM_TOP - 12), (FACE, JAW_TOP + 6), (FACE + 6, JAW_TOP),
+        (FACE + 22, BEAM_TOP - 12), (FACE + 22, BEAM_BOTTOM), (FACE, BEAM_BOTTOM + 4), (FACE, JAW_BOTTOM),
         (FACE - 12, JAW_BOTTOM), (HEAD, BEAM_BOTTOM + 40),
     ]  # fmt: skip
     slide = [
-        (at - 20, BEAM_TOP - 12), (at - 8, JAW_TOP), (at, JAW_TOP + 8), (at + 14, BEAM_TOP - 12),
+        (at - 22, BEAM_TOP - 12), (at - 6, JAW_TOP), (at, JAW_TOP + 6), (at, BEAM_TOP - 12),
         (at + 112, BEAM_TOP - 12), (at + 112, BEAM_BOTTOM + 14), (at + 48, BEAM_BOTTOM + 14),
         (at + 40, BEAM_BOTTOM + 40), (at + 12, JAW_BOTTOM), (at, JAW_BOTTOM), (at, BEAM_BOTTOM + 4),
-        (at - 20, BEAM_BOTTOM),
+        (at - 22, BEAM_BOTTOM),
     ]  # fmt: skip
     return [
         Shape("body", rectangle(HEAD + 10, BEAM_TOP, BEAM_END, BEAM_BOTTOM)),
@@ -105,10 +105,13 @@ def _frame(gap: float) -> list[Shape]:
 
 
 def _outside(point: CaliperPoint) -> tuple[list[Shape], list[Text]]:
-    gap, y = point.gap, OUTSIDE_Y[point.place or "middle"]
+    # A pin is drawn no thicker than the jaws are long.
+    gap = min(point.gap, 110.0) if point.reference == "pin" else point.gap
+    y = OUTSIDE_Y[point.place or "middle"]
     left, right = FACE, FACE + gap
     shapes = _frame(gap)
     if point.reference == "pin":
+        y = max(y, BEAM_BOTTOM + 6 + gap / 2)
         shapes.append(Shape("reference", circle((left + right) / 2, y, gap / 2)))
     else:
         shapes.append(Shape("reference", rectangle(left, y - 17, right, y + 17)))
