@@ -44,6 +44,7 @@ from instruments.recall.models import (
     Restriction,
     UseCheck,
 )
+from instruments.reminders.models import Reminder, ReminderDay
 
 __all__ = [
     "Adjustment",
@@ -74,6 +75,8 @@ __all__ = [
     "PointVoid",
     "Procedure",
     "Reading",
+    "Reminder",
+    "ReminderDay",
     "Restriction",
     "Result",
     "Review",

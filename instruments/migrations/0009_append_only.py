@@ -22,6 +22,7 @@ class Migration(migrations.Migration):
         AppendOnly("instruments_restriction"),
         AppendOnly("instruments_extension"),
         AppendOnly("instruments_usecheck"),
+        AppendOnly("instruments_reminder"),
         AppendOnly("instruments_revision", ("retired_at",), "OLD.approved_at IS NOT NULL"),
         AppendOnly("instruments_adjustment"),
         AppendOnly("instruments_runstandard"),
@@ -45,7 +46,5 @@ class Migration(migrations.Migration):
         AppendOnly("instruments_submission"),
         AppendOnly("instruments_result"),
         AppendOnly("instruments_review"),
-        AppendOnly(
-            "instruments_certificate", ("file", "file_sha256", "issued_at"), free=("state",)
-        ),
+        AppendOnly("instruments_certificate", ("file", "file_sha256", "issued_at"), free=("state",)),
     ]

@@ -58,7 +58,8 @@ class Notice(models.Model):
 
     planned, then claimed (a lease: safe to take again when it runs out), then handing over (written just before the
     message goes to the mail server), then sent. One whose sender died while handing over is *doubtful*: it is listed,
-    and one act resends it under the same Message-ID.
+    and one act resends it under the same Message-ID. One that the mail server refused for good is *refused*, listed
+    with the server's words.
     """
 
     class State(models.TextChoices):
@@ -67,6 +68,7 @@ class Notice(models.Model):
         HANDING_OVER = "handing-over", "handing over"
         SENT = "sent", "sent"
         DOUBTFUL = "doubtful", "doubtful"
+        REFUSED = "refused", "refused"
 
     recipient = models.CharField(max_length=64, help_text="who, as a text: person:7")
     address = models.EmailField()
