@@ -1,4 +1,4 @@
-"""A small invented laboratory for tests, made through the acts: fixed people, one caliper, its standards, its procedure.
+"""A small invented laboratory for tests, made through the acts: fixed people, calipers, standards, a procedure.
 
 Topics' conftest files build on it; nothing here writes rows behind the acts' backs.
 """

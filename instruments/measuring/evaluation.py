@@ -12,13 +12,12 @@ from decimal import Decimal
 from statistics import fmean
 from typing import Any
 
-from labsys.metrology.repeats import judge_repeats
-from labsys.metrology.zero import zero_half_width
+from django.db.models import QuerySet
 
 from instruments.inventory.models import GaugeModel
 from instruments.measuring.basis import Basis
 from instruments.measuring.models import Point, PointReference, Reading, Run, ZeroCheck
-from instruments.measuring.zeros import is_fixed
+from instruments.measuring.zeros import holds, is_fixed
 from instruments.procedures.content import Content
 from instruments.procedures.content import parts as content_parts
 from instruments.procedures.queries import content_of
@@ -29,9 +28,11 @@ from labsys.metrology.evaluation import evaluate
 from labsys.metrology.inputs import Basis as ReferenceBasis
 from labsys.metrology.inputs import PointInputs, ReferenceUncertainty, Repeatability
 from labsys.metrology.limits import Limits, within_limits
+from labsys.metrology.repeats import Repeats, judge_repeats
 from labsys.metrology.specs import specs_from_json
 from labsys.metrology.units import Unit, to_mm
 from labsys.metrology.views import Views
+from labsys.metrology.zero import zero_half_width
 
 DAYS_PER_YEAR = 365.25
 
@@ -45,7 +46,7 @@ class Evaluated:
     length_mm: Decimal
     reading: Reading | None
     error_mm: Decimal
-    spread_mm: Decimal
+    repeats: Repeats
     limits: Limits
     views: Views
     decision: Decision
@@ -65,7 +66,7 @@ class Evaluated:
             "view": str(self.decision.view),
             "note": self.decision.note,
             "length_mm": self.length_mm,
-            "spread_mm": self.spread_mm,
+            "spread_mm": self.repeats.spread_mm,
         }
 
 
@@ -84,15 +85,20 @@ class Ground:
 def ground_of(run: Run) -> Ground:
     """Read what all points of a run share: content, limits and rule, temperature, the zero's half-width."""
     session = run.session
+    content = content_of(session.revision)
     conditions = [float(row.temperature_c) for row in run.conditions.all()]
     model = session.gauge.model
-    closing = [z for z in run.zero_checks.all() if z.kind == ZeroCheck.Kind.CLOSING]
+    held = [z.value_mm for z in run.zero_checks.all() if z.kind == ZeroCheck.Kind.CLOSING and holds(z)]
     return Ground(
-        content=content_of(session.revision),
+        content=content,
         basis=Basis.load(session.basis),
         model=model,
         temperature_c=fmean(conditions) if conditions else 20.0,
-        zero_half_width_mm=zero_half_width(model.step_mm, closing[-1].value_mm if closing else None),
+        zero_half_width_mm=(
+            None
+            if is_fixed(model, content)
+            else zero_half_width(model.step_mm, max(held, key=abs, default=None))
+        ),
         today=local_date(run.opened_at),
     )
 
@@ -100,11 +106,7 @@ def ground_of(run: Run) -> Ground:
 def evaluate_run(run: Run) -> list[Evaluated]:
     """Evaluate every live point of a run that has a reading that counts, and the zero where it can't be set."""
     ground = ground_of(run)
-    points = run.points.filter(void=None).prefetch_related(
-        "readings__strike",
-        "references__element_value__calibration",
-        "references__element_value__element__standard__tag",
-    )
+    points = _with_references(run)
     found = [evaluate_point(point, ground) for point in points]
     return [*_fixed_zero(run, ground), *(item for item in found if item is not None)]
 
@@ -130,11 +132,34 @@ def evaluate_point(point: Point, ground: Ground) -> Evaluated | None:
         length_mm=length,
         reading=readings[judged.index],
         error_mm=judged.error_mm,
-        spread_mm=judged.spread_mm,
+        repeats=judged,
         limits=limits,
         views=views,
         decision=decision,
         within_limits=within_limits(judged.error_mm, limits),
+    )
+
+
+def try_rule(run: Run) -> None:
+    """Refuse at the start what could never be decided: raises AccuracyRatioTooLow or EmptyAcceptanceZone.
+
+    Every laid-out point is judged as if its error were nought, with the uncertainty it will have at 20 °C.
+    """
+    ground = ground_of(run)
+    rule = ground.basis.decision_rule()
+    for point in _with_references(run):
+        references = list(point.references.all())
+        limits = ground.basis.limits_at(point.function, point.nominal_mm)
+        decide(
+            error_mm=Decimal(0), limits=limits, rule=rule, views=_views(point.nominal_mm, references, ground)
+        )
+
+
+def _with_references(run: Run) -> QuerySet[Point]:
+    return run.points.filter(void=None).prefetch_related(
+        "readings__strike",
+        "references__element_value__calibration",
+        "references__element_value__element__standard__tag",
     )
 
 
@@ -160,7 +185,8 @@ def _study(found: content_parts.Repeatability) -> Repeatability:
 
 def readable_step(model: GaugeModel, content: Content) -> Decimal:
     """Give the smallest difference that can be read, in the unit shown: one step, or a part of a division."""
-    return model.resolution / content.readable_parts.get(model.indication, 1)
+    parts = content.readable_parts.get(model.indication, 1)
+    return Decimal(model.resolution / parts)
 
 
 def _mean_expansion(references: list[PointReference], model: GaugeModel) -> Decimal:
@@ -199,19 +225,18 @@ def _fixed_zero(run: Run, ground: Ground) -> list[Evaluated]:
     error = error_of_indication(reading_mm=found[0].value_mm, length_mm=Decimal(0), temperatures=None)
     limits = ground.basis.limits_at("outside", Decimal(0))
     views = _views(Decimal(0), [], ground)
-    decision = decide(error_mm=error, limits=limits, rule=ground.basis.decision_rule(), views=views)
     return [
         Evaluated(
-            None,
-            "zero",
-            Decimal(0),
-            None,
-            error,
-            Decimal(0),
-            limits,
-            views,
-            decision,
-            within_limits(error, limits),
+            point=None,
+            function="zero",
+            length_mm=Decimal(0),
+            reading=None,
+            error_mm=error,
+            repeats=judge_repeats([error], limits=limits),
+            limits=limits,
+            views=views,
+            decision=decide(error_mm=error, limits=limits, rule=ground.basis.decision_rule(), views=views),
+            within_limits=within_limits(error, limits),
         )
     ]
 

@@ -10,8 +10,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from labsys.metrology.plan import PlanPoint
-
 from instruments.measuring.models import Arrival, Point, Run, Session, ZeroCheck
 from instruments.measuring.rejecting import rejections
 from instruments.measuring.zeros import holds, is_fixed
@@ -20,6 +18,7 @@ from instruments.procedures.planner import open_rules
 from instruments.procedures.queries import content_of
 from labsys.accounts.models import Activity
 from labsys.accounts.queries import authorisation_in_force
+from labsys.metrology.plan import PlanPoint
 from standards.register.queries import usability
 
 
@@ -128,8 +127,17 @@ def _zero(run: Run, content: Content) -> Iterator[OpenItem]:
     closings = [check for check in checks if check.kind == ZeroCheck.Kind.CLOSING]
     last_reading = max((r.measured_at for p in _live(run) for r in p.readings.all()), default=None)
     last_closing = closings[-1] if closings else None
+    if last_closing is not None and not holds(last_closing) and not _set_since(checks, last_closing):
+        yield OpenItem(
+            "zero-set-again", "The zero moved: set it again before the points are repeated.", run.pk
+        )
     if last_closing is None or not holds(last_closing) or (last_reading and last_closing.at < last_reading):
         yield OpenItem("zero-closing", "The zero is not verified after the last point.", run.pk)
+
+
+def _set_since(checks: list[ZeroCheck], moved: ZeroCheck) -> bool:
+    """Say whether the zero was set after it was found to have moved."""
+    return any(check.kind == ZeroCheck.Kind.SET and check.pk > moved.pk for check in checks)
 
 
 def _points(session: Session, run: Run, content: Content) -> Iterator[OpenItem]:

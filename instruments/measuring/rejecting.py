@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from labsys.metrology.repeats import spread_allowed
-
 from instruments.measuring.evaluation import Evaluated, evaluate_run
 from instruments.measuring.models import Check, Run, ZeroCheck
 from instruments.measuring.zeros import holds
 from instruments.procedures.content import Content
 from instruments.procedures.queries import content_of
+from labsys.metrology.exact import plain
 
 
 def rejections(run: Run) -> tuple[str, ...]:
     """List the reasons for which the gauge is rejected in this run, as sentences; empty: it isn't."""
     content = content_of(run.session.revision)
     reasons = [*_looks(run, content), *_zero(run)]
-    reasons.extend(_spread(item) for item in evaluate_run(run) if not _repeats(item, content))
+    reasons.extend(_spread(item) for item in evaluate_run(run) if item.repeats.is_rejected)
     return tuple(reasons)
 
 
@@ -42,10 +41,7 @@ def _zero(run: Run) -> list[str]:
     return ["The zero is not stable: it moved by more than one step twice."] if len(moved) >= 2 else []
 
 
-def _repeats(item: Evaluated, content: Content) -> bool:
-    allowed = spread_allowed(item.limits, spread_limit_mm=content.spread_limit_mm)
-    return allowed is None or item.spread_mm <= allowed
-
-
 def _spread(item: Evaluated) -> str:
-    return f"The readings don't repeat at {item.point}: they spread over {item.spread_mm.normalize():f} mm."
+    return (
+        f"The readings don't repeat at {item.point}: they spread over {plain(item.repeats.spread_mm):f} mm."
+    )

@@ -63,7 +63,8 @@ def settle(*, arrival: Arrival, by: Person, now: datetime) -> Settled | SetAside
             return done  # type: ignore[no-any-return]
     try:
         with transaction.atomic():
-            return SETTLERS[arrival.kind](arrival, by, now)
+            settled: Settled = SETTLERS[arrival.kind](arrival, by, now)
+            return settled
     except KeyError:
         problem: tuple[str, str] = ("unknown-kind", f"Nothing is known of the kind “{arrival.kind}”.")
     except LabError as refusal:

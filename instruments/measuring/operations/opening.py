@@ -13,6 +13,7 @@ from instruments.inventory.operations import record_custody
 from instruments.inventory.queries import limits_for, received_at, state_of
 from instruments.measuring.access import MEASURE
 from instruments.measuring.basis import Basis, lines_of
+from instruments.measuring.evaluation import try_rule
 from instruments.measuring.models import Run, Session
 from instruments.measuring.operations.gate import require_open
 from instruments.measuring.operations.points import lay_out
@@ -93,7 +94,8 @@ def open_session(*, gauge: Gauge, place: Place, by: Person, now: datetime) -> Se
     session = _create(gauge, ground, place, by, now)
     run = Run.objects.create(session=session, stage=Run.Stage.AS_FOUND, opened_at=now)
     missing = lay_out(run, now)
-    record_custody(gauge=gauge, kind=CustodyEvent.Kind.ON_BENCH, place=place, by=by, now=now)
+    try_rule(run)
+    record_custody(gauge=gauge, kind=CustodyEvent.Kind.ON_BENCH, place=place, at=now, by=by, now=now)
     refresh_standing(gauge, now)
     note(
         f"session:{session.pk}",

@@ -53,6 +53,7 @@ def submit(*, session: Session, by: Person, now: datetime) -> Submission:
         kind=CustodyEvent.Kind.WAITING,
         waits_for=CustodyEvent.WaitsFor.REVIEWER,
         place=session.place,
+        at=now,
         by=by,
         now=now,
     )

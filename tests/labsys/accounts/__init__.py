@@ -1,1 +1,1 @@
-"""People, their roles, authorisations, tokens and signatures."""
+"""People, roles, authorisations, signatures."""

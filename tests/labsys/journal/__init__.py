@@ -1,0 +1,1 @@
+"""The journal: its door, its chain, its guards."""

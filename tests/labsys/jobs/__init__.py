@@ -1,0 +1,1 @@
+"""Owed work and messages."""
