@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
+
+from django.db import IntegrityError
 
 from instruments.inventory.access import MANAGE_GAUGES
 from instruments.inventory.models import Gauge, GaugeModel, GaugeState
@@ -18,6 +21,9 @@ from labsys.journal.roles import require
 from labsys.laboratory.models import Department, Place, Tag
 from labsys.laboratory.operations import TagTaken, issue_tag
 
+_AS_GIVEN = ("model", "department", "place", "custodian", "owner", "calibration_needed", "check_before_use")
+_TEXTS = ("serial", "owner_name", "no_calibration_reason", "note")
+
 
 class TagStays(LabError, ValueError):
     """A tag is the identity of a gauge for its whole life."""
@@ -28,6 +34,15 @@ class TagStays(LabError, ValueError):
         "If the wrong piece was registered, take it out of service and register the right one."
     )
     field: ClassVar[str | None] = "tag"
+
+
+class TagsTakenMeanwhile(LabError):
+    """Somebody else gave out one of the tags between the look and the act."""
+
+    code: ClassVar[str] = "tags-taken-meanwhile"
+    sentence: ClassVar[str] = (
+        "One of the tags was taken in this moment, so nothing was stored. Look at the list again and repeat it."
+    )
 
 
 class FunctionNotOfModel(LabError, ValueError):
@@ -88,6 +103,31 @@ def register_gauge(*, data: GaugeData, by: Acting, now: datetime) -> Gauge:
     return row
 
 
+@act("inventory.register-gauges")
+def register_gauges(*, items: Sequence[GaugeData], by: Acting, now: datetime) -> list[Gauge]:
+    """Register many gauges in one act, all or none, in a few statements however many they are.
+
+    The data must have been judged before (sheets.judge); what slipped in since then is refused by the database as
+    TagsTakenMeanwhile. Raises what register_gauge raises.
+    """
+    require(by, MANAGE_GAUGES)
+    try:
+        tags = Tag.objects.bulk_create([Tag(text=data.tag.strip(), created_at=now) for data in items])
+    except IntegrityError as race:
+        raise TagsTakenMeanwhile() from race
+    rows = [Gauge(tag=tag, registered_at=now) for tag in tags]
+    for row, data in zip(rows, items, strict=True):
+        fill(row, data)
+    Gauge.objects.bulk_create(rows)
+    new = GaugeState.State.NEW
+    GaugeState.objects.bulk_create(
+        GaugeState(gauge=row, state=new, valid_from=now, recorded_at=now) for row in rows
+    )
+    for row in rows:
+        note(f"gauge:{row.pk}", after={**describe(row), "state": new.value})
+    return rows
+
+
 @act("inventory.change-gauge")
 def change_gauge(*, gauge: Gauge, data: GaugeData, reason: str, by: Acting, now: datetime) -> Gauge:
     """Change what is written about a gauge, with a reason; its tag stays.
@@ -121,25 +161,22 @@ def _tag(data: GaugeData, by: Acting, now: datetime) -> Tag:
 
 
 def _fill(row: Gauge, data: GaugeData) -> None:
+    fill(row, data)
+    row.full_clean(exclude=["functions"])
+    row.save()
+
+
+def fill(row: Gauge, data: GaugeData) -> None:
+    """Write the data into the row, unsaved; raises UnknownFunction, FunctionNotOfModel."""
     row.functions = functions_present(data)
-    for name in [
-        "model",
-        "department",
-        "place",
-        "custodian",
-        "owner",
-        "calibration_needed",
-        "check_before_use",
-    ]:
+    for name in _AS_GIVEN:
         setattr(row, name, getattr(data, name))
-    for name in ["serial", "owner_name", "no_calibration_reason", "note"]:
+    for name in _TEXTS:
         setattr(row, name, getattr(data, name).strip())
     if row.owner == Gauge.Owner.OWN:
         row.owner_name = ""
     if row.calibration_needed:
         row.no_calibration_reason = ""
-    row.full_clean(exclude=["functions"])
-    row.save()
 
 
 def functions_present(data: GaugeData) -> list[str]:

@@ -32,6 +32,7 @@ def test_a_new_gauge_is_not_accepted_and_has_its_models_functions(
 
 def test_registering_leaves_its_entry(gauge: Gauge) -> None:
     entry = about(f"gauge:{gauge.pk}").get()
+    assert entry.after is not None
     assert (entry.act, entry.after["tag"], entry.after["state"]) == (
         "inventory.register-gauge",
         "CAL-0001",
