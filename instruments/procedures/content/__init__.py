@@ -18,10 +18,10 @@ from instruments.procedures.content.parts import (
     PointRules,
     ReferenceNeeds,
     Repeatability,
-    Window,
     ZeroPolicy,
 )
 from instruments.procedures.content.writing import dump, laid_out, to_json
+from labsys.metrology.plan import Window
 
 __all__ = [
     "FUNCTIONS",

@@ -13,6 +13,7 @@ from typing import Any, ClassVar
 from instruments.procedures.content import parts
 from instruments.procedures.content.reader import ContentFault, Reader
 from labsys.errors import LabError
+from labsys.metrology.plan import Window
 from labsys.metrology.rules import BadRule, Rule
 from labsys.metrology.specs import Spec, SpecUnreadable, spec_from_json, spec_to_json
 
@@ -177,15 +178,15 @@ def _lengths(fields: Mapping[str, Reader], name: str) -> tuple[Decimal, ...]:
     return tuple(lengths)
 
 
-def _windows(reader: Reader) -> dict[str, parts.Window]:
+def _windows(reader: Reader) -> dict[str, Window]:
     single = tuple(name for name in parts.FUNCTIONS if name != "outside")
     return {name: _window(item) for name, item in reader.fields((), single).items()}
 
 
-def _window(reader: Reader) -> parts.Window:
+def _window(reader: Reader) -> Window:
     fields = reader.fields(("from_mm", "to_mm"), ("below", "prefer_mm"))
     low = fields["from_mm"].decimal(0, MOST_MM)
-    window = parts.Window(
+    window = Window(
         from_mm=low,
         to_mm=fields["to_mm"].decimal(low, MOST_MM, above=True),
         below=fields["below"].truth() if "below" in fields else False,

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from labsys.metrology.plan import Window
+
 FUNCTIONS: dict[str, str] = {
     "outside": "outside",
     "inside": "inside",
@@ -67,25 +69,6 @@ class Band:
     least_points: int
     lengths_mm: tuple[Decimal, ...] = ()
     lengths_in: tuple[Decimal, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """Where the one point of a function has to lie, and what to propose first; all in mm.
-
-    ``below`` excludes the upper end ("under 50 mm").
-    """
-
-    from_mm: Decimal
-    to_mm: Decimal
-    below: bool = False
-    prefer_mm: Decimal | None = None
-
-    def holds(self, length_mm: Decimal) -> bool:
-        """Say whether a length lies within."""
-        return self.from_mm <= length_mm and (
-            length_mm < self.to_mm if self.below else length_mm <= self.to_mm
-        )
 
 
 @dataclass(frozen=True, slots=True)
