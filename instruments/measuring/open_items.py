@@ -149,7 +149,9 @@ def _points(session: Session, run: Run, content: Content) -> Iterator[OpenItem]:
         )
     done = [PlanPoint(function=p.function, length_mm=p.nominal_mm, place=p.place) for p in taken]
     for rule in open_rules(content, session.gauge.model, tuple(session.gauge.functions), tuple(done)):
-        yield OpenItem(rule.code, rule.sentence, run.pk, deviable=True)
+        # One that only warns (lengths at one phase of the scale) holds nothing up.
+        if rule.is_blocking:
+            yield OpenItem(rule.code, rule.sentence, run.pk, deviable=True)
 
 
 def _usable_standards(run: Run) -> Iterator[OpenItem]:
