@@ -1,4 +1,4 @@
-"""What every test run shares: what a skipped test means, and where a browser is.
+"""What every test run shares: what a skipped test means, where a browser is, the whole program as one stack.
 
 People and gauges come from the topics' own conftest files.
 """
@@ -13,6 +13,7 @@ import pytest
 
 from labsys.bootstrap import CHROMIUM_NAMES
 from tests import flushing
+from tests.stack import Database, Stack
 
 # A test may be for one engine only and then says so first; any other reason to skip is something that is missing.
 MEANT_SKIP = "only on "
@@ -56,3 +57,26 @@ def chromium_path() -> Iterator[str]:
 def pytest_configure() -> None:
     """Let transactional tests empty append-only tables."""
     flushing.install()
+
+
+@pytest.fixture(scope="session")
+def prepared_stack(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stack]:
+    """Give a stack that isn't running, with the demo laboratory loaded; tests start copies of it."""
+    folder = tmp_path_factory.mktemp("stack")
+    database = Database(os.environ.get("DATABASE_URL", ""), f"labsys_stack_{os.getpid()}")
+    database.make()
+    made = Stack(folder / "prepared", database)
+    made.folder.mkdir()
+    done = made.manage("demo", "--prepare")
+    assert done.returncode == 0, done.stdout + done.stderr
+    yield made
+    made.remove()
+
+
+@pytest.fixture(scope="session")
+def stack(prepared_stack: Stack) -> Iterator[Stack]:
+    """Give one running stack that tests share; each makes its own gauges and leaves the others' alone."""
+    running = prepared_stack.copy(prepared_stack.folder.parent / "shared")
+    running.start()
+    yield running
+    running.remove()

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Mapping
 from pathlib import Path
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import connection
@@ -35,25 +36,27 @@ def is_empty() -> bool:
 def load() -> None:
     """Build the demo laboratory up to this moment and mark the folder as the demo's."""
     # Marked first: a load that dies halfway leaves something that --fresh may clear.
-    _mark().write_text("This folder holds the demo laboratory; manage.py demo --fresh may empty it.\n")
+    mark = Path(settings.VAR) / MARK
+    mark.write_text("This folder holds the demo laboratory; manage.py demo --fresh may empty it.\n")
     lab.load(now=timezone.now())
 
 
 def clear() -> None:
     """Remove the demo's database, files and mails; raises NotTheDemo where the records are somebody's own."""
-    if connection.vendor != "sqlite":
-        raise NotTheDemo(found=f"a database on {settings.DATABASES['default']['HOST'] or 'a server'}")
-    database = Path(settings.DATABASES["default"]["NAME"])
-    if database.exists() and not (_mark().exists() and database.parent == settings.VAR):
-        raise NotTheDemo(found=str(database))
     connection.close()
-    for path in settings.VAR.glob(f"{database.name}*"):
+    clear_folder(settings.VAR, settings.DATABASES["default"])
+
+
+def clear_folder(var: Path, database: Mapping[str, Any]) -> None:
+    """Empty the folder of a demo whose ``database`` Django describes so; raises NotTheDemo."""
+    if not database["ENGINE"].endswith("sqlite3"):
+        raise NotTheDemo(found=f"the database {database['NAME']} on a server")
+    records = Path(database["NAME"])
+    if records.exists() and not ((var / MARK).exists() and records.parent == var):
+        raise NotTheDemo(found=str(records))
+    for path in var.glob(f"{records.name}*"):
         path.unlink()
     for folder in ("files", "mail", "broker", "clock"):
-        shutil.rmtree(settings.VAR / folder, ignore_errors=True)
-        (settings.VAR / folder).mkdir()
-    _mark().unlink(missing_ok=True)
-
-
-def _mark() -> Path:
-    return Path(settings.VAR) / MARK
+        shutil.rmtree(var / folder, ignore_errors=True)
+        (var / folder).mkdir()
+    (var / MARK).unlink(missing_ok=True)

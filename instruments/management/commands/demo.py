@@ -17,6 +17,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db.utils import OperationalError
 
 from instruments.desk.demo import embedded, people
 from labsys import processes, supervisor
@@ -44,35 +45,45 @@ class Command(BaseCommand):
         parser.add_argument(
             "--once", action="store_true", help="do the main job once, show what came out, start nothing"
         )
+        parser.add_argument(
+            "--prepare", action="store_true", help="set up and load the demo laboratory, start nothing"
+        )
         parser.add_argument("--no-browser", action="store_true", help="open no browser window")
 
     def handle(self, *_args: Any, **options: Any) -> None:
         """Run the demo; ends with the supervisor's code."""
         try:
             with supervisor.only_one(settings.VAR):
-                code = self._once(options) if options["once"] else self._serve(options)
+                code = self._run(options)
         except LabError as refusal:
             raise CommandError(str(refusal)) from refusal
+        except OperationalError as error:
+            raise CommandError(f"The database does not answer as DATABASE_URL says: {error}") from error
         if code:
             sys.exit(code)
 
-    def _once(self, options: dict[str, Any]) -> int:
+    def _run(self, options: dict[str, Any]) -> int:
+        if not options["once"] and not options["prepare"]:
+            supervisor.demand_port(options["host"], options["port"])  # before a long set-up, not after it
+        self._set_up(fresh=options["fresh"])
+        if options["prepare"]:
+            return 0
+        return self._once() if options["once"] else self._serve(options)
+
+    def _once(self) -> int:
         from instruments.desk.demo import once  # it brings the renderer with it
 
-        self._set_up(fresh=options["fresh"])
         return once.run()
 
     def _serve(self, options: dict[str, Any]) -> int:
         host, port = options["host"], options["port"]
-        supervisor.demand_port(host, port)
-        self._set_up(fresh=options["fresh"])
         address = f"http://{f'[{host}]' if ':' in host else host}:{port}"
         environment = {**os.environ, "LABSYS_URL": os.environ.get("LABSYS_URL") or address}
         running = supervisor.Supervisor(
             [processes.web(host, port), processes.worker_with_clock()],
             environment=environment,
             logs=settings.VAR / "logs",
-            say=self.stdout.write,
+            say=self._say,
         )
 
         def once_up() -> None:
@@ -86,11 +97,15 @@ class Command(BaseCommand):
     def _set_up(self, *, fresh: bool) -> None:
         if fresh:
             embedded.clear()
-        self.stdout.write("Setting up …")
+        self._say("Setting up …")
         call_command("set_up", verbosity=0)
         if embedded.is_empty():
-            self.stdout.write("Loading the demo laboratory, once …")
+            self._say("Loading the demo laboratory, once …")
             embedded.load()
+
+    def _say(self, sentence: str) -> None:
+        self.stdout.write(sentence)
+        self.stdout.flush()
 
     def _greet(self, address: str) -> None:
         self.stdout.write(f"\nThe demo laboratory runs at {address}\n\nSign in as one of these:\n")
@@ -110,7 +125,9 @@ def _wait_until_up(address: str, running: supervisor.Supervisor) -> None:
         try:
             with urllib.request.urlopen(address, timeout=2):
                 return
-        except (urllib.error.URLError, OSError) as error:
+        except urllib.error.HTTPError:
+            return  # It refuses, so it answers.
+        except OSError as error:
             if time.monotonic() > until:
                 logs = settings.VAR / "logs" / "web.log"
                 raise CommandError(

@@ -1,0 +1,1 @@
+"""Kills, races and lost connections."""

@@ -1,0 +1,1 @@
+"""Tests of the pages that span topics, and of the demo laboratory."""
