@@ -49,7 +49,7 @@ from labsys.laboratory.operations import set_details
 from labsys.metrology.acceptance import AccuracyRatioTooLow
 from labsys.metrology.verdicts import Verdict
 from tests import laboratory
-from tests.instruments.measuring.conftest import MORNING, Player
+from tests.bench import MORNING, Player
 from tests.laboratory import Lab, proof
 
 

@@ -1,0 +1,1 @@
+"""Whole jobs, in plain sentences, through the acts and the pages."""
