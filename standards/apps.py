@@ -14,4 +14,5 @@ class StandardsConfig(AppConfig):
 
     def ready(self) -> None:
         """Declare the permissions of the topics."""
-        import standards.register.access  # noqa: F401 - declares permissions
+        import standards.register.access
+        import standards.traceability.access  # noqa: F401 - declares permissions
