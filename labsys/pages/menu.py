@@ -1,4 +1,4 @@
-"""The links under the person's name: own settings, second factor, sign-ins. Registered by the apps that have them."""
+"""The links under the person's name: own settings, second factor, sign-ins. Apps may register more."""
 
 from __future__ import annotations
 
@@ -16,7 +16,11 @@ class Entry:
     url: str
 
 
-_entries: dict[str, str] = {}
+_entries: dict[str, str] = {
+    "Password": "account_change_password",
+    "Second factor": "mfa_index",
+    "Where you are signed in": "usersessions_list",
+}
 
 
 def register(*, name: str, url_name: str) -> None:
