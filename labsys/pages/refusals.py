@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable
+from typing import ParamSpec, TypeVar
 
+from django.core.exceptions import ValidationError
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -11,6 +14,29 @@ from django.shortcuts import render
 from labsys.errors import LabError
 
 log = logging.getLogger(__name__)
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def attempt(form: BaseForm, act: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R | None:
+    """Do the act for a valid form; where it is refused, put the sentence into the form and give None.
+
+    What the tables refuse (ValidationError) goes beside the field it names, or on top where the form has none of it.
+    A missing permission isn't the form's matter and passes on.
+    """
+    try:
+        return act(*args, **kwargs)
+    except LabError as error:
+        if isinstance(error, PermissionError):
+            raise
+        attach(form, error)
+    except ValidationError as error:
+        named = error.message_dict if hasattr(error, "error_dict") else {"": error.messages}
+        for name, sentences in named.items():
+            for sentence in sentences:
+                form.add_error(name if name in form.fields else None, sentence)
+    return None
 
 
 def attach(form: BaseForm, error: LabError) -> None:

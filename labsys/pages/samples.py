@@ -9,9 +9,15 @@ from typing import Any
 
 from django import forms
 from django.http import HttpRequest
+from django.template.loader import render_to_string
 
-from labsys.pages.corridor import VERDICTS, CorridorData, Earlier
+from labsys.pages.corridor import VERDICTS, CorridorData, Earlier, draw
+from labsys.pages.figures import signed
+from labsys.pages.keyset import Page
+from labsys.pages.palette import PRINT
 from labsys.pages.standing import Standing
+from labsys.pages.standing import mark as marked
+from labsys.pages.tables import Column, Count, Order, Row, Table
 
 D = Decimal
 
@@ -98,6 +104,47 @@ def forms_to_show() -> dict[str, SampleForm]:
     return {"form": SampleForm(prefix="empty"), "wrong": wrong}
 
 
+KEYS = ("7", "8", "9", "⌫", "4", "5", "6", "±", "1", "2", "3", "unit", "0", ".", "Store")
+
+COLUMNS = (
+    Column("tag", "Tag", sort=("tag", "pk"), row_head=True),
+    Column("model", "Model", sort=("model", "pk")),
+    Column("standing", "Standing"),
+    Column("due", "Due", sort=("due_on", "pk"), nowrap=True),
+    Column("result", "Worst result"),
+    Column("error", "Error", sort=("error", "pk"), number=True),
+)
+
+
+def table() -> Table:
+    """Give a table with sorting, states, pictures and boxes to tick."""
+    standings = list(Standing)
+    rows = []
+    for number, data in enumerate(verdict_corridors()):
+        cells = {
+            "tag": f"CAL-{412 + number:04}",
+            "model": "caliper 0–150, 0.01",
+            "standing": render_to_string(
+                "labsys/elements/state.html", vars(marked(standings[number % 3])) | {"large": False}
+            ),
+            "due": date(2026, 11, 25 + number % 5).isoformat(),
+            "result": render_to_string(
+                "labsys/elements/corridor.svg",
+                {"c": draw(data, box_name="list"), "p": PRINT},
+            ),
+            "error": signed(data.error_mm),
+        }
+        rows.append(Row(pk=number, cells=cells, name=cells["tag"]))
+    return Table(
+        caption="Gauges on the bench",
+        columns=COLUMNS,
+        rows=rows,
+        order=Order("due"),
+        bulk=True,
+        offered=COLUMNS,
+    )
+
+
 def context(request: HttpRequest) -> dict[str, Any]:
     """Give all that the elements page shows."""
     return {
@@ -110,5 +157,10 @@ def context(request: HttpRequest) -> dict[str, Any]:
         "zero": D("0"),
         "day": date(2026, 11, 25),
         "instant": datetime(2026, 11, 25, 6, 43, tzinfo=UTC),
+        "table": table(),
+        "page": Page(rows=[], before="x", after="y"),
+        "count": Count(1000, is_capped=True),
+        "keys": KEYS,
+        "struck": D("131.36"),
         **forms_to_show(),
     }

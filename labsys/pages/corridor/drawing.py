@@ -10,18 +10,15 @@ from decimal import Decimal
 from labsys.pages.corridor import marks, scale, words
 from labsys.pages.corridor.data import Box, CorridorData, box
 from labsys.pages.figures import with_unit
-from labsys.pages.palette import PRINT
 
 HATCH = 5.0  # pixels from stroke to stroke
 EDGE = 1.0  # a band that runs on ends this far from the picture's edge
 # Widths of the page's type in em, for keeping numerals inside the box: tabular figures and signs, and all the rest.
 WIDE, NARROW = 0.5, 0.3
 
-# For PDF and files, where no style sheet is read but this: the figures' width and family; colours are attributes.
-CORRIDOR_PRINT_CSS = (
-    '.corridor { font-family: "Source Sans 3", sans-serif; font-variant-numeric: tabular-nums lining-nums; }'
-    f" .corridor-text {{ fill: {PRINT['ink']}; }}"
-)
+# All that a PDF needs besides the picture's own attributes, which carry colours and type: no style sheet reaches
+# inside the picture there.
+CORRIDOR_PRINT_CSS = ".corridor { display: block; max-width: 100%; }"
 
 
 @dataclass(frozen=True)
@@ -231,7 +228,7 @@ def _whisker(data: CorridorData, axis: scale.Scale, y: float) -> Whisker | None:
         return None
     error, spread = _number(data, data.error_mm), _number(data, data.U_mm)
     start, end = axis.x(error - spread), axis.x(error + spread)
-    if max(end - axis.x(error), axis.x(error) - start) < axis.box.radius:
+    if max(end - axis.x(error), axis.x(error) - start) < axis.box.radius + 3:
         return None  # It would hide behind the mark, and stumps of its caps would look like something else.
     return Whisker(start=start, end=end, y=y, cap=axis.box.cap)
 

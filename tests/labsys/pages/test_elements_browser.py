@@ -122,3 +122,27 @@ def test_the_keyboard_goes_through_in_reading_order(open_page: Any) -> None:
 def test_a_refused_form_takes_the_focus_to_its_summary(open_page: Any) -> None:
     page, _ = open_page("/help/elements/", size=SIZES[0], scheme="light")
     assert page.evaluate("document.activeElement.className") == "summary"
+
+
+def test_one_box_chooses_all_and_the_bar_counts(open_page: Any) -> None:
+    page, _ = open_page("/help/elements/", size=SIZES[1], scheme="light")
+    rows = page.locator("input[name=selected]")
+    chosen = page.locator("[data-chosen]")
+    page.locator("[data-select-all]").check()
+    assert chosen.inner_text() == str(rows.count())
+    rows.first.uncheck()
+    assert chosen.inner_text() == str(rows.count() - 1)
+    assert page.evaluate("document.querySelector('[data-select-all]').indeterminate")
+
+
+def test_a_change_is_announced_and_a_lost_server_is_said_in_words(open_page: Any) -> None:
+    page, _ = open_page("/help/", size=SIZES[0], scheme="light")
+    page.evaluate(
+        "document.body.dispatchEvent(new CustomEvent('announce', {bubbles: true, detail: {value: 'Stored.'}}))"
+    )
+    page.wait_for_function("document.getElementById('announce').textContent === 'Stored.'")
+    page.evaluate(
+        "document.body.dispatchEvent(new CustomEvent('htmx:sendError', {bubbles: true, detail: {}}))"
+    )
+    notice = page.locator("#notices [role=alert]")
+    assert "nothing was changed" in notice.inner_text()

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from fontTools.ttLib import TTFont
 
-from labsys.pages import fonts
+from labsys.pages import fonts, samples
+from tests.labsys.pages.test_corridor_svg import markup
 
 NEEDED = "0123456789+−±µ°Ω≤≥αδνΔσ·×–—‘’“”→↑↓✓"
 STYLE = Path(__file__).parents[3] / "labsys" / "static" / "labsys" / "style" / "fonts.css"
@@ -84,12 +85,12 @@ def test_the_pdf_is_set_in_our_own_type() -> None:
     from pypdf import PdfReader
     from weasyprint import HTML
 
-    css = fonts.font_faces_css(embed=True)
-    pdf = HTML(
-        string=f'<style>{css} p {{font-family: "Source Sans 3"}}</style><p>U = 6.2 µm ± Ω ≤ −0,5'
-    ).write_pdf()
+    picture = markup(samples.special_corridors()[2], "row")
+    style = f"<style>{fonts.font_faces_css(embed=True)} p {{font-family: 'Source Sans 3'}}</style>"
+    pdf = HTML(string=f"{style}<p>U = 6.2 µm ± Ω ≤ −0,5</p>{picture}").write_pdf()
     assert pdf is not None
     page = PdfReader(BytesIO(pdf)).pages[0]
     assert "6.2 µm ± Ω ≤ −0,5" in page.extract_text()
+    assert "0.00 ± 0.19" in page.extract_text().replace("\N{NO-BREAK SPACE}", " ")
     names = [str(font.get_object()["/BaseFont"]) for font in page["/Resources"]["/Font"].values()]  # type: ignore[index]
     assert all("Source" in name for name in names), names
