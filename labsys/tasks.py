@@ -4,4 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-SCHEDULE: dict[str, dict[str, Any]] = {}
+from labsys.jobs import tasks as jobs
+
+EVERY_MINUTE_S = 60.0
+
+SCHEDULE: dict[str, dict[str, Any]] = {
+    "send-notices": {"task": jobs.send_notices.name, "schedule": EVERY_MINUTE_S},
+}

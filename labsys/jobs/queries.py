@@ -20,6 +20,16 @@ def doubtful() -> QuerySet[Notice]:
     return Notice.objects.filter(state=Notice.State.DOUBTFUL)
 
 
+def undecided() -> QuerySet[Notice]:
+    """Find the messages that a person must decide about: doubtful ones, and those the mail server refused."""
+    return Notice.objects.filter(state__in=(Notice.State.DOUBTFUL, Notice.State.REFUSED))
+
+
+def stuck(now: datetime) -> QuerySet[Notice]:
+    """Find the messages that wait for another try after the mail server couldn't be reached or put them off."""
+    return Notice.objects.filter(state=Notice.State.PLANNED, claimed_until__gt=now).exclude(last_error="")
+
+
 def last_success(name: str) -> JobRun | None:
     """Find the newest run of a job that ended well."""
     return JobRun.objects.filter(name=name, outcome=JobRun.Outcome.DONE).first()
