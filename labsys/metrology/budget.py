@@ -13,7 +13,16 @@ from typing import Any
 
 from labsys.errors import LabError
 from labsys.metrology.components import Component, Distribution
-from labsys.metrology.coverage import DEFAULT_PROBABILITY, FreedomRule, NoSpread, Part, Shape, cover
+from labsys.metrology.coverage import (
+    DEFAULT_PROBABILITY,
+    Coverage,
+    FreedomRule,
+    NoSpread,
+    Part,
+    Shape,
+    cover,
+    student_factor,
+)
 
 
 class NothingToCombine(LabError, ValueError):
@@ -105,9 +114,8 @@ def combine(
 ) -> Budget:
     """Combine ``components`` by the law of propagation, first order (JCGM 100:2008, 5.1.2, 5.2.2), and expand.
 
-    Components of one group whose sensitivities have the same sign are fully correlated and add linearly, with
-    the fewest degrees of freedom among them. ``where`` names the budget in errors. Raises NothingToCombine,
-    NoSpread.
+    Components of one group whose sensitivities have the same sign are fully correlated and add linearly, with the
+    fewest degrees of freedom among them. ``where`` names the budget in errors. Raises NothingToCombine, NoSpread.
     """
     place = f" for {where}" if where else ""
     if not components:
@@ -118,9 +126,29 @@ def combine(
     if variance == 0:
         raise NoSpread(where=place)
     coverage = cover(parts, probability=probability, freedom_rule=freedom_rule)
-    u_mm = math.sqrt(variance)
+    rows = _rows(components, bundles, variance)
+    return _budget(rows, math.sqrt(variance), coverage, probability, freedom_rule)
+
+
+def exact(
+    components: Sequence[Component],
+    *,
+    probability: float = DEFAULT_PROBABILITY,
+    freedom_rule: FreedomRule = FreedomRule.TRUNCATE,
+) -> Budget:
+    """Give a budget of U = 0 for what is exact by definition, such as the length of closed faces."""
+    rows = tuple(Row(component, 0.0, 0.0) for component in components)
+    k = student_factor(probability, math.inf)
+    return _budget(
+        rows, 0.0, Coverage(k, Shape.NORMAL_OR_T, None, math.inf, math.inf), probability, freedom_rule
+    )
+
+
+def _budget(
+    rows: tuple[Row, ...], u_mm: float, coverage: Coverage, probability: float, freedom_rule: FreedomRule
+) -> Budget:
     return Budget(
-        rows=_rows(components, bundles, variance),
+        rows=rows,
         u_mm=u_mm,
         nu_eff=coverage.nu_eff,
         nu_used=coverage.nu_used,

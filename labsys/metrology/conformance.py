@@ -14,7 +14,7 @@ from typing import Self
 
 from labsys.metrology.budget import Budget
 from labsys.metrology.coverage import NoSpread, Shape
-from labsys.metrology.limits import LimitMissing, Limits
+from labsys.metrology.limits import LimitMissing, Limits, within_limits
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +29,8 @@ class Spread:
     beta: float = 0.0
 
     def __post_init__(self) -> None:
-        """Refuse a spread of zero, which would make every probability 0 or 1."""
-        if not (math.isfinite(self.u_mm) and self.u_mm > 0):
+        """Refuse what is no spread. Zero is one: the value is exact."""
+        if not (math.isfinite(self.u_mm) and self.u_mm >= 0):
             raise NoSpread(where=" for the conformance probability")
 
     @classmethod
@@ -40,6 +40,8 @@ class Spread:
 
     def below(self, distance_mm: float) -> float:
         """Give the probability that the true value lies below the measured one plus ``distance_mm``."""
+        if self.u_mm == 0:
+            return 1.0 if distance_mm >= 0 else 0.0
         z = distance_mm / self.u_mm
         if self.shape is Shape.RECTANGULAR:
             return min(1.0, max(0.0, 0.5 + z / (2 * math.sqrt(3.0))))
@@ -53,9 +55,14 @@ class Spread:
 
 
 def conformance_probability(error_mm: Decimal, limits: Limits, spread: Spread) -> float:
-    """Give Φ((T_U − e)/u) − Φ((T_L − e)/u), with the spread's own distribution for Φ (JCGM 106:2012, 7.2 to 7.4)."""
+    """Give Φ((T_U − e)/u) − Φ((T_L − e)/u), with the spread's own distribution for Φ (JCGM 106:2012, 7.2 to 7.4).
+
+    For an exact value it is 1 within the limits and on them, 0 beyond.
+    """
     if limits.lower is None and limits.upper is None:
         raise LimitMissing()
+    if spread.u_mm == 0:
+        return 1.0 if within_limits(error_mm, limits) else 0.0
     above = 1.0 if limits.upper is None else spread.below(float(limits.upper - error_mm))
     under = 0.0 if limits.lower is None else spread.below(float(limits.lower - error_mm))
     return max(0.0, above - under)

@@ -88,6 +88,11 @@ class PointInputs:
     repeatability: Repeatability | None = None
 
     @property
+    def are_faces_closed(self) -> bool:
+        """Say whether the gauge was read on nothing but its own closed faces."""
+        return not self.references and self.length_mm == 0
+
+    @property
     def length(self) -> float:
         """Give the size of the length in mm, as a float for sensitivities."""
         return abs(float(self.length_mm))

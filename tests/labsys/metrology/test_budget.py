@@ -183,6 +183,8 @@ def test_one_certificate_counts_once_where_the_sensitivities_agree() -> None:
     together = combine([block(0.0003), block(0.0004)])
     assert together.u_mm == pytest.approx(0.0007)
     assert together.nu_eff == 20
+    few = Component("block", 0.0001, NORMAL, sensitivity=-1.0, group="C-1", nu=5)
+    assert combine([block(0.0003), few]).nu_eff == 5
     assert combine([block(0.0003), block(0.0004, 1.0)]).u_mm == pytest.approx(0.0005)
     assert combine([block(0.0003), block(0.0004, group="C-2")]).u_mm == pytest.approx(0.0005)
 

@@ -263,8 +263,15 @@ def test_limits_that_make_no_verdict() -> None:
         Limits(Decimal("0.001"), Decimal("-0.001"))
 
 
-@pytest.mark.parametrize("u", [0.0, -1.0, math.nan, math.inf])
-def test_a_spread_of_nothing_is_refused(u: float) -> None:
+def test_an_exact_value_conforms_or_not() -> None:
+    for error, probability in (("0.004", 1.0), ("-0.004", 1.0), ("0.0041", 0.0), ("-0.0041", 0.0)):
+        assert conformance_probability(Decimal(error), FOUR_UM, Spread(0.0)) == probability
+    by_risk = Rule(RuleKind.SPECIFIC_RISK, View.TEST_VALUE, max_false_accept=Decimal("0.05"))
+    assert acceptance_limits(FOUR_UM, by_risk, 0.0, 0.0) == FOUR_UM
+
+
+@pytest.mark.parametrize("u", [-1.0, math.nan, math.inf])
+def test_what_is_no_spread_is_refused(u: float) -> None:
     with pytest.raises(NoSpread):
         Spread(u)
 

@@ -11,7 +11,7 @@ import pytest
 
 from labsys.metrology.budget import NothingToCombine
 from labsys.metrology.components import BadComponent, Distribution
-from labsys.metrology.coverage import Shape
+from labsys.metrology.coverage import NoSpread, Shape
 from labsys.metrology.decision import AccuracyRatioTooLow, Limits, Rule, RuleKind, Verdict, decide
 from labsys.metrology.error import error_of_indication
 from labsys.metrology.evaluation import evaluate
@@ -280,6 +280,35 @@ def test_facts_that_cannot_be(change: dict[str, Any]) -> None:
 def test_a_study_that_cannot_be(s: float, nu: float) -> None:
     with pytest.raises(BadComponent):
         Repeatability(s, nu)
+
+
+def test_closed_faces_are_an_exact_reference() -> None:
+    """A vernier's zero is judged like any error; nothing but its own reading is uncertain."""
+    inputs = facts(length_mm=Decimal(0), reading_half_width_mm=Decimal("0.025"))
+    views = evaluate(CALIPER, inputs)
+    assert (views.test_value.U_mm, views.test_value.u_mm) == (0, 0)
+    assert views.calibration.U_mm == pytest.approx(0.0243, abs=5e-5)
+    limits = Limits(Decimal("-0.05"), Decimal("0.05"))
+    rule = Rule(RuleKind.SIMPLE, View.TEST_VALUE)
+    on_limit = decide(error_mm=Decimal("0.05"), limits=limits, rule=rule, views=views)
+    assert (on_limit.verdict, on_limit.conformance_probability) == (Verdict.IN_TOLERANCE, 1.0)
+    assert on_limit.ratio == math.inf
+    beyond = decide(error_mm=Decimal("-0.051"), limits=limits, rule=rule, views=views)
+    assert (beyond.verdict, beyond.conformance_probability) == (Verdict.OUT_OF_TOLERANCE, 0.0)
+    assert Views.from_json(views.to_json()) == views
+
+
+def test_a_reference_without_uncertainty_is_still_refused() -> None:
+    bare = ReferenceUncertainty(certificate="C", label="ring", nominal_mm=25)
+    with pytest.raises(NoSpread):
+        evaluate(CALIPER[:1], facts(references=(bare,)))
+    with pytest.raises(NothingToCombine):
+        evaluate(CALIPER[:1], facts())
+
+
+def test_an_element_used_twice_counts_twice() -> None:
+    twice = ReferenceUncertainty(certificate="C", label="a", nominal_mm=25, U_mm=0.0004, count=2)
+    assert evaluate(CALIPER[:1], facts(references=(twice,))).test_value.u_mm == pytest.approx(0.0004)
 
 
 def test_both_views_are_stored_and_read_back() -> None:
