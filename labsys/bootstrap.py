@@ -112,10 +112,17 @@ def _make(lock: str, python: Path) -> None:
         if fresh:
             shutil.rmtree(VENV, ignore_errors=True)
         sys.exit(
-            f".venv could not be prepared ({error}). The installer's words are above. "
+            f".venv could not be prepared: {_step(error)}. The installer's words are above. "
             "When the package index can be reached, type the same command again."
         )
     (VENV / STAMP).write_text(stamp_text(lock) + "\n", encoding="ascii")
+
+
+def _step(error: BaseException) -> str:
+    """Say in a few words which step failed."""
+    if isinstance(error, subprocess.CalledProcessError):
+        return f"{error.cmd[2]} ended with code {error.returncode}"  # python -m pip …
+    return str(error) or "it was interrupted"
 
 
 _PIP_OPTIONS = (

@@ -129,7 +129,7 @@ def test_a_missing_environment_is_made_from_the_lock_the_command_needs(
 
 def test_a_half_made_environment_does_not_stay(house: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(bootstrap, "_run", installer(house, fails=True))
-    with pytest.raises(SystemExit, match="could not be prepared"):
+    with pytest.raises(SystemExit, match="could not be prepared: pip ended with code 1"):
         bootstrap.prepare(["manage.py", "check"])
     assert not (house / ".venv").exists()
 
