@@ -4,7 +4,8 @@ The markup is ``labsys/elements/corridor.svg``; the tag that joins the two is ``
 """
 
 from labsys.pages.corridor.data import BOXES, VERDICTS, Box, CorridorData, Earlier, UnknownBox, UnknownVerdict
-from labsys.pages.corridor.drawing import CORRIDOR_PRINT_CSS, Corridor, draw
+from labsys.pages.corridor.drawing import CORRIDOR_PRINT_CSS, draw
+from labsys.pages.corridor.parts import Corridor
 
 __all__ = [
     "BOXES",

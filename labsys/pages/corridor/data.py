@@ -87,6 +87,10 @@ class CorridorData:
         """Give a length in the unit that is shown."""
         return length_mm / UNITS[self.unit]
 
+    def number(self, length_mm: Decimal) -> float:
+        """Give a length in the unit that is shown, for drawing."""
+        return float(self.shown(length_mm))
+
     @property
     def margin_mm(self) -> Decimal | None:
         """Give the distance to the nearer limit, negative outside; None where there is no limit."""

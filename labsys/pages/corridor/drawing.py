@@ -4,89 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from decimal import Decimal
 
 from labsys.pages.corridor import marks, scale, words
 from labsys.pages.corridor.data import Box, CorridorData, box
-from labsys.pages.figures import with_unit
+from labsys.pages.corridor.numerals import numerals
+from labsys.pages.corridor.parts import EDGE, Corridor, Cut, Wall, Whisker
 
 HATCH = 5.0  # pixels from stroke to stroke
-EDGE = 1.0  # a band that runs on ends this far from the picture's edge
-# Widths of the page's type in em, for keeping numerals inside the box: tabular figures and signs, and all the rest.
-WIDE, NARROW = 0.5, 0.3
 
 # All that a PDF needs besides the picture's own attributes, which carry colours and type: no style sheet reaches
 # inside the picture there.
 CORRIDOR_PRINT_CSS = ".corridor { display: block; max-width: 100%; }"
-
-
-@dataclass(frozen=True)
-class Text:
-    """A numeral: where its left end stands, and what it says."""
-
-    x: float
-    y: float
-    text: str
-
-
-@dataclass(frozen=True)
-class Wall:
-    """A limit: a wall where there is one, otherwise the dashed end of a band that runs on."""
-
-    x: float
-    exists: bool
-
-
-@dataclass(frozen=True)
-class Whisker:
-    """E ± U: from cap to cap at the height of the mark."""
-
-    start: float
-    end: float
-    y: float
-    cap: float
-
-    @property
-    def path(self) -> str:
-        """Give the line with its two caps."""
-        top, height = self.y - self.cap, 2 * self.cap
-        return f"M{self.start} {self.y}H{self.end}M{self.start} {top}v{height}M{self.end} {top}v{height}"
-
-
-@dataclass(frozen=True)
-class Cut:
-    """A break of the axis: the gap laid over everything, and its two strokes."""
-
-    x: float
-    gap: str
-    strokes: str
-
-
-@dataclass(frozen=True)
-class Corridor:
-    """What the template writes down; nothing in here needs another thought."""
-
-    box: Box
-    title: str
-    description: str
-    share: float
-    walls: tuple[Wall, Wall]
-    has_band: bool
-    guard: str
-    acceptance: tuple[float, ...]
-    ticks: tuple[tuple[float, bool], ...]
-    zero: float | None
-    cuts: tuple[Cut, ...]
-    whisker: Whisker | None
-    mark: marks.Mark
-    earlier: marks.Mark | None
-    texts: tuple[Text, ...]
-
-    @property
-    def band_width(self) -> float:
-        """Give the pixels between the two walls."""
-        return round(self.walls[1].x - self.walls[0].x, 2)
 
 
 def draw(data: CorridorData, *, box_name: str) -> Corridor:
@@ -96,7 +24,7 @@ def draw(data: CorridorData, *, box_name: str) -> Corridor:
     walls = _walls(data, axis)
     middle = axis.middle
     mark_y, earlier_y = _lanes(frame, two=data.as_found is not None)
-    error = _number(data, data.error_mm)
+    error = data.number(data.error_mm)
     mark = marks.place(
         data.verdict, x=axis.x(error), y=mark_y, radius=frame.radius, outward=-1 if error < middle else 1
     )
@@ -110,17 +38,13 @@ def draw(data: CorridorData, *, box_name: str) -> Corridor:
         guard=_guard(data, axis, walls),
         acceptance=_acceptance(data, axis),
         ticks=scale.ticks(axis),
-        zero=axis.x(0.0) if _is_straight(axis, 0.0) else None,
+        zero=axis.x(0.0) if axis.is_straight(0.0) else None,
         cuts=tuple(_cut(gap.x, frame) for gap in (axis.low, axis.high) if gap),
         whisker=_whisker(data, axis, mark_y),
         mark=mark,
         earlier=_earlier(data, axis, earlier_y),
-        texts=_texts(data, axis, walls, mark),
+        texts=numerals(data, axis, walls, mark),
     )
-
-
-def _number(data: CorridorData, length_mm: Decimal) -> float:
-    return float(data.shown(length_mm))
 
 
 def _cut(x: float, frame: Box) -> Cut:
@@ -138,11 +62,11 @@ def _cut(x: float, frame: Box) -> Cut:
 
 def _extent(data: CorridorData) -> list[float]:
     """Give the values that the picture must show besides its walls."""
-    error = _number(data, data.error_mm)
-    spread = _number(data, data.U_mm) if data.U_mm is not None else 0.0
+    error = data.number(data.error_mm)
+    spread = data.number(data.U_mm) if data.U_mm is not None else 0.0
     found = [error - spread, error + spread]
     if data.as_found:
-        found.append(_number(data, data.as_found.error_mm))
+        found.append(data.number(data.as_found.error_mm))
     return found
 
 
@@ -152,8 +76,8 @@ def anchors(data: CorridorData) -> tuple[float, float]:
     One limit alone is mirrored about zero, since an error's ideal is zero; where that gives no band, and where there is
     no limit at all, the values themselves give the width.
     """
-    lower = None if data.lower_mm is None else _number(data, data.lower_mm)
-    upper = None if data.upper_mm is None else _number(data, data.upper_mm)
+    lower = None if data.lower_mm is None else data.number(data.lower_mm)
+    upper = None if data.upper_mm is None else data.number(data.upper_mm)
     values = [*_extent(data), *(limit for limit in (lower, upper) if limit is not None)]
     spread = 2 * max(max(values) - min(values), max(abs(value) for value in values) * 1e-3, 1e-9)
     if lower is None and upper is None:
@@ -175,9 +99,9 @@ def round_up(reach: float) -> float:
 
 
 def _walls(data: CorridorData, axis: scale.Scale) -> tuple[Wall, Wall]:
-    left = Wall(EDGE, False) if data.lower_mm is None else Wall(axis.x(_number(data, data.lower_mm)), True)
+    left = Wall(EDGE, False) if data.lower_mm is None else Wall(axis.x(data.number(data.lower_mm)), True)
     far = axis.box.width - EDGE
-    right = Wall(far, False) if data.upper_mm is None else Wall(axis.x(_number(data, data.upper_mm)), True)
+    right = Wall(far, False) if data.upper_mm is None else Wall(axis.x(data.number(data.upper_mm)), True)
     return left, right
 
 
@@ -192,9 +116,7 @@ def _lanes(frame: Box, *, two: bool) -> tuple[float, float]:
 def _acceptance(data: CorridorData, axis: scale.Scale) -> tuple[float, ...]:
     """Give the pixels of the acceptance limits that lie elsewhere than the limits."""
     pairs = ((data.acceptance_lower_mm, data.lower_mm), (data.acceptance_upper_mm, data.upper_mm))
-    return tuple(
-        axis.x(_number(data, inner)) for inner, limit in pairs if inner is not None and inner != limit
-    )
+    return tuple(axis.x(data.number(inner)) for inner, limit in pairs if inner is not None and inner != limit)
 
 
 def _guard(data: CorridorData, axis: scale.Scale, walls: tuple[Wall, Wall]) -> str:
@@ -203,7 +125,7 @@ def _guard(data: CorridorData, axis: scale.Scale, walls: tuple[Wall, Wall]) -> s
     found = []
     for inner, wall in pairs:
         if inner is not None and wall.exists:
-            found.append(hatching(sorted((axis.x(_number(data, inner)), wall.x)), axis.box))
+            found.append(hatching(sorted((axis.x(data.number(inner)), wall.x)), axis.box))
     return "".join(found)
 
 
@@ -226,7 +148,7 @@ def hatching(between: Sequence[float], frame: Box) -> str:
 def _whisker(data: CorridorData, axis: scale.Scale, y: float) -> Whisker | None:
     if data.U_mm is None:
         return None
-    error, spread = _number(data, data.error_mm), _number(data, data.U_mm)
+    error, spread = data.number(data.error_mm), data.number(data.U_mm)
     start, end = axis.x(error - spread), axis.x(error + spread)
     if max(end - axis.x(error), axis.x(error) - start) < axis.box.radius + 3:
         return None  # It would hide behind the mark, and stumps of its caps would look like something else.
@@ -236,75 +158,7 @@ def _whisker(data: CorridorData, axis: scale.Scale, y: float) -> Whisker | None:
 def _earlier(data: CorridorData, axis: scale.Scale, y: float) -> marks.Mark | None:
     if data.as_found is None:
         return None
-    error = _number(data, data.as_found.error_mm)
+    error = data.number(data.as_found.error_mm)
     outward = -1 if error < axis.middle else 1
     radius = axis.box.earlier_radius
     return marks.place(data.as_found.verdict, x=axis.x(error), y=y, radius=radius, outward=outward)
-
-
-def _texts(
-    data: CorridorData, axis: scale.Scale, walls: tuple[Wall, Wall], mark: marks.Mark
-) -> tuple[Text, ...]:
-    frame = axis.box
-    if not frame.font:
-        return ()
-    found = []
-    limits = [
-        (wall, words.limit_text(data, limit))
-        for wall, limit in zip(walls, (data.lower_mm, data.upper_mm), strict=True)
-        if limit is not None
-    ]
-    for number, (wall, text) in enumerate(limits):
-        # The unit stands once, after the last number, and does not pull the number off its wall.
-        whole = with_unit(text, data.unit) if number == len(limits) - 1 else text
-        left = wall.x - width(text, frame.font) / 2
-        found.append(Text(inside(left, whole, frame), frame.label_y, whole))
-    found = _apart(found, frame)
-    found.extend(_zero_text(axis, found, unit="" if limits else data.unit))
-    if axis.low or axis.high:
-        text = words.beyond_text(data, error_is_beyond=not _is_straight(axis, _number(data, data.error_mm)))
-        found.append(Text(inside(mark.x - width(text, frame.font) / 2, text, frame), frame.note_y, text))
-    return tuple(found)
-
-
-def _is_straight(axis: scale.Scale, value: float) -> bool:
-    low, high = axis.straight
-    return low <= value <= high
-
-
-def _zero_text(axis: scale.Scale, others: Sequence[Text], *, unit: str) -> list[Text]:
-    """Give the numeral of the zero line where no other numeral is near; it has the unit where it stands alone."""
-    if not _is_straight(axis, 0.0):
-        return []
-    font = axis.box.font
-    text = with_unit("0", unit)
-    zero = Text(inside(axis.x(0.0) - width("0", font) / 2, text, axis.box), axis.box.label_y, text)
-    end = zero.x + width(text, font)
-    free = all(end + font < text.x or zero.x > text.x + width(text.text, font) + font for text in others)
-    return [zero] if free else []
-
-
-def _apart(labels: list[Text], frame: Box) -> list[Text]:
-    """Move the two numbers at the walls apart where they would touch."""
-    if len(labels) < 2:
-        return labels
-    first, second = labels
-    overlap = first.x + width(first.text, frame.font) + frame.font / 2 - second.x
-    if overlap <= 0:
-        return labels
-    apart = width(first.text, frame.font) + frame.font / 2
-    start = inside(second.x + overlap / 2, second.text, frame)
-    return [
-        Text(inside(start - apart, first.text, frame), first.y, first.text),
-        Text(start, second.y, second.text),
-    ]
-
-
-def width(text: str, font: float) -> float:
-    """Estimate the width of a numeral in pixels, rather too wide than too narrow."""
-    return sum(NARROW if sign in ".\N{NO-BREAK SPACE}i" else WIDE for sign in text.replace("m", "mm")) * font
-
-
-def inside(left: float, text: str, frame: Box) -> float:
-    """Give the left end moved so far that the text stays inside the box."""
-    return round(max(EDGE, min(left, frame.width - EDGE - width(text, frame.font))), 2)

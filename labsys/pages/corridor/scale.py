@@ -61,6 +61,11 @@ class Scale:
         high = self.high.value if self.high else self.middle + reach
         return low, high
 
+    def is_straight(self, value: float) -> bool:
+        """Tell whether a value lies on the straight part of the scale."""
+        low, high = self.straight
+        return low <= value <= high
+
     @property
     def _gap(self) -> float:
         return self.box.radius + 3.0

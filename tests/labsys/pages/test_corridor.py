@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from labsys.pages.corridor import BOXES, Corridor, CorridorData, Earlier, UnknownBox, UnknownVerdict, draw
 from labsys.pages.corridor.data import VERDICTS, UnknownUnit, box
-from labsys.pages.corridor.drawing import hatching, width
+from labsys.pages.corridor.drawing import hatching
+from labsys.pages.corridor.numerals import width
 from labsys.pages.corridor.scale import fit, tick_step, ticks
 
 D = Decimal
