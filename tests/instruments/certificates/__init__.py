@@ -1,0 +1,1 @@
+"""Tests of certificates: the document, its pages, numbers, sign-off, rendering, verification."""
