@@ -56,5 +56,9 @@ def configuration(shape: str, level: str) -> dict[str, Any]:
             "stderr": {"class": "logging.StreamHandler", "formatter": shape, "filters": ["request_id"]},
         },
         "root": {"handlers": ["stderr"], "level": level},
-        "loggers": {"django": {"handlers": [], "level": level, "propagate": True}},
+        "loggers": {
+            "django": {"handlers": [], "level": level, "propagate": True},
+            # The renderer tells every step of every page; what goes wrong it tells elsewhere.
+            "weasyprint.progress": {"level": "WARNING"},
+        },
     }
