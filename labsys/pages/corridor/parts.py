@@ -76,3 +76,10 @@ class Corridor:
     def band_width(self) -> float:
         """Give the pixels between the two walls."""
         return round(self.walls[1].x - self.walls[0].x, 2)
+
+    @property
+    def ruler(self) -> str:
+        """Give the axis with all its ticks as one path: fifty of these pictures stand on a page."""
+        bottom, short, long = self.box.band_bottom, self.box.tick, self.box.long_tick
+        strokes = (f"M{x} {bottom}v{long if is_long else short}" for x, is_long in self.ticks)
+        return f"M{EDGE} {bottom}H{self.box.axis_end}" + "".join(strokes)

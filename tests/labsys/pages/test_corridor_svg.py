@@ -38,6 +38,9 @@ def test_markup(data: CorridorData, box: str) -> None:
     assert all(part.tag != f"{SVG}style" for part in root.iter())
     shown = [part.text for part in root.iter(f"{SVG}text")]
     assert shown == [text.text for text in drawn.texts]
+    ruler = root.find(f"{SVG}path[@class='corridor-tick']")
+    assert ruler is not None
+    assert (ruler.get("d") or "").count("v") == len(drawn.ticks)
     assert len(root.findall(f"{SVG}line[@class='corridor-wall']")) == sum(wall.exists for wall in drawn.walls)
 
 
