@@ -28,9 +28,7 @@ class Reminder(models.Model):
 
     class Meta:
         constraints = (
-            models.UniqueConstraint(
-                fields=("gauge", "about", "on", "stage", "source"), name="reminder_once"
-            ),
+            models.UniqueConstraint(fields=("gauge", "about", "on", "stage", "source"), name="reminder_once"),
         )
 
     def __str__(self) -> str:

@@ -50,7 +50,12 @@ from instruments.recall.operations.restrictions import (
     lift_restriction,
     restrict,
 )
-from instruments.recall.operations.standing import refresh_standing, refresh_standings
+from instruments.recall.operations.standing import (
+    follow_journal,
+    refresh_all,
+    refresh_standing,
+    refresh_standings,
+)
 
 __all__ = [
     "AlreadyDecided",
@@ -82,6 +87,7 @@ __all__ = [
     "call_in",
     "change_state",
     "extend",
+    "follow_journal",
     "hand_over",
     "lift_hold",
     "lift_restriction",
@@ -89,6 +95,7 @@ __all__ = [
     "receive_outside_certificate",
     "record_calibration",
     "record_use_check",
+    "refresh_all",
     "refresh_standing",
     "refresh_standings",
     "reject_outside_certificate",

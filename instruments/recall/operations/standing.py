@@ -11,8 +11,10 @@ from instruments.inventory.models import Gauge
 from instruments.recall.models import GaugeStanding
 from instruments.recall.queries.facts import gather
 from instruments.recall.queries.standing import Derived, decide
+from labsys.journal.models import JournalEntry
 
 BATCH = 500
+MOST_ENTRIES = 5000
 _FIELDS = [field.name for field in GaugeStanding._meta.fields if not field.primary_key]
 
 
@@ -26,6 +28,27 @@ def refresh_standings(gauge_ids: Iterable[int], now: datetime) -> int:
     """Derive and keep the standings of many gauges, a batch at a time; gives how many rows changed."""
     ids = sorted(set(gauge_ids))
     return sum(_refresh_batch(ids[start : start + BATCH], now) for start in range(0, len(ids), BATCH))
+
+
+def refresh_all(now: datetime) -> tuple[int, int]:
+    """Derive every gauge's standing anew; gives how many gauges there are and how many rows were not right."""
+    ids = list(Gauge.objects.values_list("pk", flat=True))
+    return len(ids), refresh_standings(ids, now)
+
+
+def follow_journal(after: int, now: datetime) -> tuple[int, int]:
+    """Refresh the gauges that entries after number ``after`` are about; gives the last number read and the changes.
+
+    So an act of the inventory, which knows no standing, shows within a minute. Entries become visible in the order
+    of their numbers, as each outermost act holds the journal's head, so none is overtaken.
+    """
+    entries = JournalEntry.objects.filter(sequence__gt=after).order_by("sequence")
+    rows = list(entries.values_list("sequence", "subject")[:MOST_ENTRIES])
+    if not rows:
+        return after, 0
+    named = {subject.removeprefix("gauge:") for _, subject in rows if subject.startswith("gauge:")}
+    ids = Gauge.objects.filter(pk__in=[int(text) for text in named if text.isdigit()])
+    return rows[-1][0], refresh_standings(ids.values_list("pk", flat=True), now)
 
 
 def _refresh_batch(ids: list[int], now: datetime) -> int:

@@ -10,6 +10,7 @@ from instruments.recall.queries.call_ins import (
 from instruments.recall.queries.due import due_on, interval_in_force, last_event
 from instruments.recall.queries.standing import (
     PASSING,
+    RECALL_RESTS,
     Derived,
     Rank,
     Standing,
@@ -21,6 +22,7 @@ from instruments.recall.queries.standing import (
 
 __all__ = [
     "PASSING",
+    "RECALL_RESTS",
     "CallInPlan",
     "Derived",
     "Rank",
