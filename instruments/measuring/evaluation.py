@@ -116,6 +116,15 @@ def evaluate_point(point: Point, ground: Ground) -> Evaluated | None:
     readings = [reading for reading in point.readings.all() if not hasattr(reading, "strike")]
     if not readings:
         return None
+    return _judge(point, ground, readings)
+
+
+def prospect_of(point: Point, ground: Ground) -> Evaluated:
+    """Evaluate a point as if its error were nought: the length, limits and uncertainty it will be judged with."""
+    return _judge(point, ground, [])
+
+
+def _judge(point: Point, ground: Ground, readings: list[Reading]) -> Evaluated:
     references = list(point.references.all())
     length = reference_length([Reference(r.nominal_mm, r.deviation_mm, r.count) for r in references])
     limits = ground.basis.limits_at(point.function, point.nominal_mm)
@@ -123,19 +132,21 @@ def evaluate_point(point: Point, ground: Ground) -> Evaluated | None:
         error_of_indication(reading_mm=reading.value_mm, length_mm=length, temperatures=None)
         for reading in readings
     ]
-    judged = judge_repeats(errors, limits=limits, spread_limit_mm=ground.content.spread_limit_mm)
+    judged = judge_repeats(
+        errors or [Decimal(0)], limits=limits, spread_limit_mm=ground.content.spread_limit_mm
+    )
     views = _views(length, references, ground)
-    decision = decide(error_mm=judged.error_mm, limits=limits, rule=ground.basis.decision_rule(), views=views)
+    rule = ground.basis.decision_rule()
     return Evaluated(
         point=point,
         function=point.function,
         length_mm=length,
-        reading=readings[judged.index],
+        reading=readings[judged.index] if readings else None,
         error_mm=judged.error_mm,
         repeats=judged,
         limits=limits,
         views=views,
-        decision=decision,
+        decision=decide(error_mm=judged.error_mm, limits=limits, rule=rule, views=views),
         within_limits=within_limits(judged.error_mm, limits),
     )
 
@@ -146,13 +157,8 @@ def try_rule(run: Run) -> None:
     Every laid-out point is judged as if its error were nought, with the uncertainty it will have at 20 °C.
     """
     ground = ground_of(run)
-    rule = ground.basis.decision_rule()
     for point in _with_references(run):
-        references = list(point.references.all())
-        limits = ground.basis.limits_at(point.function, point.nominal_mm)
-        decide(
-            error_mm=Decimal(0), limits=limits, rule=rule, views=_views(point.nominal_mm, references, ground)
-        )
+        prospect_of(point, ground)
 
 
 def _with_references(run: Run) -> QuerySet[Point]:

@@ -20,6 +20,7 @@ from instruments.measuring.models import (
     Reading,
     Run,
     Session,
+    SetAside,
     Strike,
     ZeroCheck,
 )
@@ -29,6 +30,7 @@ from instruments.procedures.queries import content_of
 from labsys.accounts.access import require_authorised
 from labsys.accounts.models import Activity, Person
 from labsys.errors import LabError
+from labsys.metrology.plausibility import implausibilities
 from labsys.metrology.readings import ParsedReading, parse_reading
 from labsys.metrology.units import Unit
 from standards.register.models import Standard
@@ -37,6 +39,8 @@ from standards.register.queries import require_usable
 Settled = Reading | Strike | Check | Condition | ZeroCheck
 
 CLOCK_TOLERANCE = timedelta(seconds=90)
+FAR_MM = Decimal(2)
+"""A reading further than this from its point is asked about (common practice, no source)."""
 
 
 class PointIsVoid(LabError):
@@ -63,6 +67,13 @@ class MeasuredBeforeReceipt(LabError, ValueError):
         "The reading says it was taken at {measured}, before the gauge was received ({received}). "
         "Check the clock of the device."
     )
+
+
+class ReadingQuestioned(LabError, ValueError):
+    """A reading that is a number and looks odd: it counts once somebody says that the gauge does show it."""
+
+    code: ClassVar[str] = "reading-questioned"
+    sentence: ClassVar[str] = "{question}"
 
 
 class OutOfToleranceNotStruck(LabError, PermissionError):
@@ -102,7 +113,9 @@ def _reading(arrival: Arrival, by: Person, now: datetime) -> Reading:
     measured_at = content.instant("measured_at", arrival.entered_at or now)
     _refuse_impossible_time(session, measured_at, now)
     parsed = _parse(session, content.text("raw"))
-    return Reading.objects.create(
+    if content.fields.get("confirmed") is not True:
+        _question(session, point, parsed)
+    reading = Reading.objects.create(
         arrival=arrival,
         point=point,
         raw=content.text("raw").strip(),
@@ -117,6 +130,36 @@ def _reading(arrival: Arrival, by: Person, now: datetime) -> Reading:
         offline=(arrival.received_at - (arrival.entered_at or now)) > timedelta(minutes=1),
         source=content.text("source", Reading.Source.TYPED),
     )
+    _answer_earlier(reading, by, now)
+    return reading
+
+
+def _question(session: Session, point: Point, parsed: ParsedReading) -> None:
+    """Ask about a reading that looks odd; raises ReadingQuestioned with the first question."""
+    model = session.gauge.model
+    questions = implausibilities(
+        parsed,
+        step=model.resolution,
+        expected_mm=point.nominal_mm,
+        readable_parts=content_of(session.revision).readable_parts.get(model.indication, 1),
+    )
+    if questions:
+        raise ReadingQuestioned(question=questions[0].sentence)
+    if abs(parsed.value_mm - point.nominal_mm) > FAR_MM:
+        raise ReadingQuestioned(
+            question=f"{parsed.value:f} {parsed.unit} is far from the length of this point. Is it the right block?"
+        )
+
+
+def _answer_earlier(reading: Reading, by: Person, now: datetime) -> None:
+    """Take what was set aside at the same point before as typed again: a reading that counts has followed it."""
+    earlier = SetAside.objects.filter(
+        arrival__session=reading.point.run.session_id, arrival__kind=Arrival.Kind.READING, resolved_at=None
+    ).select_related("arrival")
+    for row in earlier:
+        if Content.point_of(row.arrival.text) == reading.point_id:
+            row.resolved_at, row.resolved_by, row.resolution = now, by.name, f"read again: {reading.raw}"
+            row.save(update_fields=["resolved_at", "resolved_by", "resolution"])
 
 
 def _strike(arrival: Arrival, by: Person, now: datetime) -> Strike:

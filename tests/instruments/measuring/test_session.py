@@ -168,11 +168,36 @@ def test_what_is_no_reading_is_kept_and_set_aside_with_a_sentence(
     assert found.code == code
     assert found.sentence
     assert "raw" in found.arrival.text
-    player.read_off()
+    for point in player.points()[1:]:
+        player.read(point, f"{point.nominal_mm:.2f}")
     with pytest.raises(StillOpen, match="1 entered value set aside"):
         player.finish()
-    resolve_set_aside(set_aside=found, resolution="typed again", by=player.by, now=player.now)
+    player.read_off()
+    found.refresh_from_db()
+    assert found.resolution == "read again: 41.3"
+    assert player.finish()
+
+
+def test_what_was_set_aside_can_be_answered_for_without_another_reading(player: Player) -> None:
+    player.begin()
+    player.read_off()
+    found = player.read(player.points()[0], "dropped it")
+    with pytest.raises(StillOpen, match="1 entered value set aside"):
+        player.finish()
+    resolve_set_aside(set_aside=found, resolution="no reading", by=player.by, now=player.now)
     assert submit(session=player.session, by=player.by, now=player.now)
+
+
+@pytest.mark.parametrize(("raw", "question"), [("1.63", "25.4"), ("90.00", "right block")])
+def test_an_odd_reading_counts_once_it_is_confirmed(player: Player, raw: str, question: str) -> None:
+    player.begin()
+    point = player.points()[0]
+    found = player.read(point, raw)
+    assert (found.code, question in found.sentence) == ("reading-questioned", True)
+    kept = player.send("reading", point=point.pk, raw=raw, confirmed=True)
+    assert isinstance(kept, Reading)
+    found.refresh_from_db()
+    assert found.resolved_at is not None
 
 
 def test_the_same_envelope_twice_is_one_reading_and_other_content_is_kept_too(player: Player) -> None:
