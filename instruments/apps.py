@@ -21,3 +21,6 @@ class InstrumentsConfig(AppConfig):
         """Gather the permissions of the topics, and what they offer to the pages."""
         for topic in _DECLARING:
             import_module(f"instruments.{topic}.access")
+        from instruments.desk.offers import offer
+
+        offer()

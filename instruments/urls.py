@@ -1,7 +1,38 @@
-"""Index of the addresses of instruments: one include per topic, nothing else."""
+"""Index of the addresses of instruments, grouped by topic, nothing else."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from instruments.desk.views import gauge as gauge_page
+from instruments.desk.views import gauges as gauge_list
+from instruments.inventory.views import gauges, limits, models, sets, sheets
+
+_gauges: list[URLPattern | URLResolver] = [
+    path("gauges/", gauge_list.gauges, name="gauges"),
+    path("gauges/register/", gauges.register, name="gauge-register"),
+    path("gauges/models/", models.models, name="gauge-models"),
+    path("gauges/models/register/", models.register, name="gauge-model-register"),
+    path("gauges/models/<int:pk>/", models.model, name="gauge-model"),
+    path("gauges/models/<int:pk>/correct/", models.change, name="gauge-model-change"),
+    path("gauges/models/<int:pk>/limits/", limits.of_model, name="gauge-model-limits"),
+    path("gauges/lists/", sheets.upload, name="gauge-sheets"),
+    path("gauges/lists/empty.<str:kind>", sheets.empty_sheet, name="gauge-sheet-empty"),
+    path("gauges/lists/<int:pk>/", sheets.sheet, name="gauge-sheet"),
+    path("gauges/lists/<int:pk>/lay-aside/", sheets.discard, name="gauge-sheet-discard"),
+    path("gauges/<int:pk>/", gauge_page.gauge, name="gauge"),
+    path("gauges/<int:pk>/change/", gauges.change, name="gauge-change"),
+    path("gauges/<int:pk>/state/", gauge_page.state, name="gauge-state"),
+    path("gauges/<int:pk>/step/", gauges.custody, name="gauge-custody"),
+    path("gauges/<int:pk>/photo.jpg", gauges.photo, name="gauge-photo"),
+    path("gauges/<int:pk>/photo/", gauges.photo_change, name="gauge-photo-change"),
+    path("gauges/<int:pk>/photo/remove/", gauges.photo_remove, name="gauge-photo-remove"),
+    path("gauges/<int:pk>/limits/", limits.of_gauge, name="gauge-limits"),
+    path("gauges/<int:pk>/limits/give-up/", limits.withdraw, name="gauge-limits-withdraw"),
+    path("gauges/<int:pk>/members/add/", sets.member_add, name="gauge-member-add"),
+    path("gauges/members/<int:pk>/withdraw/", sets.member_withdraw, name="gauge-member-withdraw"),
+    path("gauges/<int:pk>/master/", sets.pair_with, name="gauge-pair"),
+    path("gauges/masters/<int:pk>/part/", sets.part, name="gauge-part"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [*_gauges]

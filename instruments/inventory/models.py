@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.db import models
 
 from labsys.accounts.models import Person
 from labsys.journal.rows import DatedRow, length_field
 from labsys.laboratory.models import Department, Family, Place, Tag
+from labsys.metrology.units import Unit as LengthUnit
+from labsys.metrology.units import to_mm
 
 
 class Unit(models.TextChoices):
@@ -69,6 +73,11 @@ class GaugeModel(models.Model):
 
     def __str__(self) -> str:
         return f"{self.maker} {self.designation}"
+
+    @property
+    def step_mm(self) -> Decimal:
+        """One step of the display or scale, in mm."""
+        return to_mm(self.resolution, LengthUnit(self.unit))
 
 
 class Gauge(models.Model):
@@ -241,6 +250,7 @@ class Member(models.Model):
     gauge = models.ForeignKey(Gauge, models.PROTECT, related_name="members")
     label = models.CharField(max_length=40)
     nominal_mm = length_field(null=True, blank=True)
+    added_at = models.DateTimeField()
     withdrawn_on = models.DateField(null=True, blank=True)
     withdrawn_reason = models.CharField(max_length=200, blank=True)
 

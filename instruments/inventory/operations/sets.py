@@ -8,7 +8,7 @@ from typing import ClassVar
 
 from instruments.inventory.access import MANAGE_GAUGES
 from instruments.inventory.models import Gauge, Member, Pairing
-from instruments.inventory.operations.reasons import given
+from instruments.inventory.operations.reasons import given, owe_standing
 from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
@@ -49,7 +49,7 @@ class NotPaired(LabError, ValueError):
 def add_member(*, gauge: Gauge, label: str, nominal_mm: Decimal | None, by: Acting, now: datetime) -> Member:
     """Add a piece to a set, with its nominal in mm where it has one; raises ValidationError for a label in use."""
     require(by, MANAGE_GAUGES)
-    row = Member(gauge=gauge, label=label.strip(), nominal_mm=nominal_mm)
+    row = Member(gauge=gauge, label=label.strip(), nominal_mm=nominal_mm, added_at=now)
     row.full_clean()
     row.save()
     note(f"gauge:{gauge.pk}", after={"member": row.label, "nominal_mm": nominal_mm})
@@ -73,6 +73,7 @@ def withdraw_member(*, member: Member, reason: str, by: Acting, now: datetime) -
         )
     row.withdrawn_on, row.withdrawn_reason = local_date(now), why
     row.save(update_fields=["withdrawn_on", "withdrawn_reason"])
+    owe_standing(row.gauge_id, now)
     note(subject, reason=why, before={"member": row.label}, after={"withdrawn": row.label})
     return row
 

@@ -4,6 +4,7 @@ from instruments.inventory.queries.custody import received_at, whereabouts
 from instruments.inventory.queries.description import describe, description_at
 from instruments.inventory.queries.gauges import by_tag, gauges, in_state, with_state
 from instruments.inventory.queries.limits import LimitsInForce, limits_at, limits_for
+from instruments.inventory.queries.panel import panel
 from instruments.inventory.queries.states import state_of
 
 __all__ = [
@@ -15,6 +16,7 @@ __all__ = [
     "in_state",
     "limits_at",
     "limits_for",
+    "panel",
     "received_at",
     "state_of",
     "whereabouts",

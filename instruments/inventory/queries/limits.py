@@ -82,6 +82,19 @@ def travelling(row: LimitRow) -> dict[str, Any]:
     }
 
 
+def shown(limits: LimitsInForce | None) -> list[dict[str, Any]]:
+    """Give the lines of limits as a page shows them: the function in words, lengths as decimals."""
+    if limits is None:
+        return []
+    return [
+        {
+            "function": MeasuringFunction(row["function"]).label,
+            **{name: _decimal(row[name]) for name in ("up_to_mm", "lower_mm", "upper_mm")},
+        }
+        for row in limits.rows
+    ]
+
+
 def plain(value: Decimal) -> str:
     """Write a decimal without exponent and without trailing zeros."""
     text = format(value, "f")

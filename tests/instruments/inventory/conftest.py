@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import Group
+from django.test import Client
 
 from instruments.inventory.models import Gauge, GaugeModel
 from instruments.inventory.operations import GaugeData, ModelData, register_gauge, register_model
@@ -100,3 +101,13 @@ def make_gauge(gauge_data: GaugeData, manager: Person) -> Callable[..., Gauge]:
 @pytest.fixture
 def gauge(make_gauge: Callable[..., Gauge]) -> Gauge:
     return make_gauge()
+
+
+@pytest.fixture
+def signed_in(person: Callable[[str], Person]) -> Callable[[str], Client]:
+    def open_as(role: str) -> Client:
+        client = Client()
+        client.force_login(person(role))
+        return client
+
+    return open_as

@@ -1,0 +1,1 @@
+"""Pages that span topics: the list of gauges, the page of one gauge."""

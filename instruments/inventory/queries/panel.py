@@ -1,0 +1,46 @@
+"""What the inventory adds to the page of a gauge: limits, the way through the laboratory, set and setting master."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from instruments.inventory.models import Gauge, Member, Pairing
+from instruments.inventory.queries.custody import events
+from instruments.inventory.queries.limits import limits_for, shown
+from labsys.laboratory.queries import local_date
+
+STEPS = 20
+
+
+def panel(gauge: Gauge, at: datetime) -> dict[str, Any]:
+    """Give the inventory's part of a gauge's page as of ``at``."""
+    limits = limits_for(gauge, at)
+    steps = list(events(gauge, at)[: STEPS + 1])
+    return {
+        "limits": limits,
+        "limit_rows": shown(limits),
+        "custody": steps[:STEPS],
+        "custody_more": len(steps) > STEPS,
+        "members": members(gauge, at),
+        "pairings": _joined(gauge.pairings.select_related("master__tag"), at),
+        "serves": _joined(gauge.paired_with.select_related("gauge__tag"), at),
+    }
+
+
+def members(gauge: Gauge, at: datetime) -> list[Member]:
+    """List the members of a set as they were at ``at``; one withdrawn later is shown as in use, unsaved."""
+    found = list(gauge.members.filter(added_at__lte=at))
+    day = local_date(at)
+    for member in found:
+        if member.withdrawn_on is not None and member.withdrawn_on > day:
+            member.withdrawn_on, member.withdrawn_reason = None, ""
+    return found
+
+
+def _joined(rows: QuerySet[Pairing], at: datetime) -> list[Pairing]:
+    return list(
+        rows.filter(Q(ended_at=None) | Q(ended_at__gt=at), paired_at__lte=at).order_by("paired_at", "pk")
+    )
