@@ -1,0 +1,49 @@
+"""Tables of measuring. What was observed is append-only; what is decided about it stands in rows of its own."""
+
+from __future__ import annotations
+
+from instruments.measuring.models.judgements import (
+    Deviation,
+    Result,
+    Review,
+    Submission,
+)
+from instruments.measuring.models.observations import (
+    Arrival,
+    Check,
+    Condition,
+    Reading,
+    SetAside,
+    Strike,
+    ZeroCheck,
+)
+from instruments.measuring.models.sessions import (
+    Adjustment,
+    Point,
+    PointReference,
+    PointVoid,
+    Run,
+    RunStandard,
+    Session,
+)
+
+__all__ = [
+    "Adjustment",
+    "Arrival",
+    "Check",
+    "Condition",
+    "Deviation",
+    "Point",
+    "PointReference",
+    "PointVoid",
+    "Reading",
+    "Result",
+    "Review",
+    "Run",
+    "RunStandard",
+    "Session",
+    "SetAside",
+    "Strike",
+    "Submission",
+    "ZeroCheck",
+]
