@@ -7,6 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 from instruments.desk.views import gauge as gauge_page
 from instruments.desk.views import gauges as gauge_list
 from instruments.inventory.views import gauges, limits, models, sets, sheets
+from instruments.procedures.views import approving, drafting, items, reading
 
 _gauges: list[URLPattern | URLResolver] = [
     path("gauges/", gauge_list.gauges, name="gauges"),
@@ -35,4 +36,21 @@ _gauges: list[URLPattern | URLResolver] = [
     path("gauges/masters/<int:pk>/part/", sets.part, name="gauge-part"),
 ]
 
-urlpatterns: list[URLPattern | URLResolver] = [*_gauges]
+_procedures: list[URLPattern | URLResolver] = [
+    path("lab/procedures/", reading.listing, name="procedures"),
+    path("lab/procedures/start/", drafting.start, name="procedure-start"),
+    path("lab/procedures/<int:pk>/", reading.procedure, name="procedure"),
+    path("lab/procedures/<int:pk>/draft/", drafting.draft, name="revision-draft"),
+    path("lab/procedures/revisions/<int:pk>/", reading.revision, name="revision"),
+    path("lab/procedures/revisions/<int:pk>/difference/", reading.difference, name="revision-difference"),
+    path("lab/procedures/revisions/<int:pk>/file/", reading.file, name="revision-file"),
+    path("lab/procedures/revisions/<int:pk>/replace/", drafting.replace, name="revision-replace"),
+    path("lab/procedures/revisions/<int:pk>/note/", drafting.change_note, name="revision-change-note"),
+    path("lab/procedures/revisions/<int:pk>/approve/", approving.approve, name="revision-approve"),
+    path("lab/procedures/revisions/<int:pk>/retire/", approving.retire, name="revision-retire"),
+    path("lab/procedures/revisions/<int:pk>/change/<slug:section>/", drafting.section, name="revision-section"),
+    path("lab/procedures/revisions/<int:pk>/change/<slug:items>/new/", items.new, name="revision-item-new"),
+    path("lab/procedures/revisions/<int:pk>/change/<slug:items>/<int:index>/", items.item, name="revision-item"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [*_gauges, *_procedures]

@@ -51,6 +51,21 @@ def draft_of(procedure: Procedure) -> Revision | None:
     return procedure.revisions.filter(approved_at=None, retired_at=None).first()
 
 
+def latest(procedure: Procedure) -> Revision | None:
+    """Find the newest approved revision of a procedure, the one a draft usually starts from; None before the first."""
+    return procedure.revisions.filter(approved_at__isnull=False).order_by("-number").first()
+
+
+def numbered(procedure: Procedure, number: int) -> Revision | None:
+    """Find a revision of a procedure by its number."""
+    return procedure.revisions.filter(number=number).first()
+
+
+def revisions() -> QuerySet[Revision]:
+    """Find every revision with its procedure, family and signature, newest first."""
+    return Revision.objects.select_related("procedure__family", "approval").order_by("procedure", "-number")
+
+
 def procedures() -> QuerySet[Procedure]:
     """Find every procedure with family and revisions, newest first, without their content."""
     revisions = Revision.objects.defer("content").order_by("-number")

@@ -1,0 +1,123 @@
+"""The components of an uncertainty budget in words, and what each kind is asked for.
+
+Lives here: names of kinds and their sizes for people. May not live here: what a kind computes
+(``labsys.metrology.specs``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from instruments.procedures.document.parts import MILLION, Entry, number
+from labsys.metrology.specs import spec_from_json
+from labsys.metrology.views import VIEW_WORDS, View
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """A size a kind is asked for: its field, its label, the unit it is shown and typed in, whether it may be left out.
+
+    ``times`` turns the stored value (mm, mm/mm, 1/K) into the one shown.
+    """
+
+    field: str
+    label: str
+    unit: str
+    optional: bool = False
+    times: Decimal = Decimal(1)
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of component for people: its words and its sizes, and whether a distribution is chosen for it."""
+
+    words: str
+    sizes: tuple[Size, ...] = ()
+    distribution: bool = False
+
+
+KINDS: dict[str, Kind] = {
+    "standard": Kind("value of the standard: U/k of its certificate, or the limit of its grade"),
+    "drift": Kind(
+        "change of the standard since its calibration",
+        (
+            Size("constant_mm_per_year", "In a year, at every length, ±", "mm", optional=True),
+            Size(
+                "per_mm_per_year",
+                "In a year, growing with the length, ±",
+                "µm/m",
+                optional=True,
+                times=MILLION,
+            ),
+        ),
+    ),
+    "wringing": Kind("joints between wrung blocks", (Size("half_width_mm", "For each joint, ±", "mm"),)),
+    "temperature_difference": Kind(
+        "gauge and standard at different temperatures", (Size("half_width_k", "Difference, ±", "K"),)
+    ),
+    "expansion_difference": Kind(
+        "gauge and standard of different expansion",
+        (
+            Size("half_width_per_k", "Difference of the coefficients, ±", "10⁻⁶/K", times=MILLION),
+            Size("temperature_half_width_k", "Temperature known to, ±", "K"),
+        ),
+        distribution=True,
+    ),
+    "zero": Kind("zero that was set: half a step, or the closing zero where that is larger"),
+    "reading": Kind("reading: the larger of half of what can be told apart and the repeatability"),
+    "geometry": Kind("contact, parallelism, force of the jaws", (Size("half_width_mm", "Effect, ±", "mm"),)),
+    "abbe": Kind(
+        "point beside the scale, slider tilting",
+        (
+            Size("offset_mm", "Distance from the scale", "mm"),
+            Size("tilt_half_width_rad", "Tilt, ±", "rad"),
+        ),
+    ),
+    "constant": Kind(
+        "the same at every length",
+        (Size("size_mm", "Size (half-width, or standard uncertainty where normal)", "mm"),),
+        distribution=True,
+    ),
+    "proportional": Kind(
+        "growing with the length",
+        (
+            Size(
+                "size_per_mm",
+                "Size (half-width, or standard uncertainty where normal)",
+                "µm/m",
+                times=MILLION,
+            ),
+        ),
+        distribution=True,
+    ),
+}
+
+
+def component_entry(stored: Mapping[str, Any], index: int) -> Entry:
+    """Write one component: what it is, its sizes with units, which uncertainties it enters, where it comes from."""
+    kind = KINDS[stored["kind"]]
+    sizes = tuple(_size(stored, size) for size in kind.sizes if size.field in stored)
+    shape = (f"{stored['distribution']} distribution",) if "distribution" in stored else ()
+    freedom = (f"{stored['nu']} degrees of freedom",) if "nu" in stored else ()
+    return Entry(
+        key=f"budget/{stored['name']}",
+        label=stored["name"],
+        lines=(kind.words, *sizes, *shape, *freedom),
+        notes=tuple(filter(None, (_views(stored), stored.get("source", "")))),
+        index=index,
+    )
+
+
+def _size(stored: Mapping[str, Any], size: Size) -> str:
+    gap = "" if size.label.endswith("±") else " "
+    return f"{size.label}{gap}{number(Decimal(str(stored[size.field])) * size.times, size.unit)}"
+
+
+def _views(stored: Mapping[str, Any]) -> str:
+    entered = spec_from_json(stored).enters
+    if entered == frozenset(View):
+        return "enters both uncertainties"
+    return "enters only the " + " and the ".join(VIEW_WORDS[view] for view in View if view in entered)

@@ -1,0 +1,59 @@
+"""A procedure as a document for people: parts with entries, each of which keeps its name from revision to revision.
+
+Lives here: the shape alone. May not live here: what a procedure says (building.py).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from labsys.pages import figures
+
+# What grows with the length, or with a kelvin, is written and typed in millionths: µm/m, 10⁻⁶/K.
+MILLION = Decimal(1_000_000)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing a procedure says: a label, its lines, quiet notes, a caution.
+
+    ``key`` is the same in every revision that speaks of the same thing, so that two revisions can be laid side by
+    side. ``index`` is its place in a list that can be changed item by item.
+    """
+
+    key: str
+    label: str
+    lines: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+    caution: str = ""
+    flag: str = ""
+    index: int | None = None
+
+    @property
+    def text(self) -> str:
+        """Give all of it as one text, for comparing."""
+        flag = (f"[{self.flag}]",) if self.flag else ()
+        caution = (f"Caution: {self.caution}",) if self.caution else ()
+        return "\n".join((*self.lines, *self.notes, *caution, *flag))
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the document; ``items`` names the list its entries are items of, empty where it is one form."""
+
+    slug: str
+    title: str
+    entries: tuple[Entry, ...]
+    items: str = ""
+
+
+def number(value: Decimal | float, unit: str = "") -> str:
+    """Write a number without an exponent, with its unit."""
+    return figures.with_unit(figures.plain(Decimal(repr(value)) if isinstance(value, float) else value), unit)
+
+
+def listed(values: Iterable[str]) -> str:
+    """Join a few words with commas, or say none."""
+    return ", ".join(values) or "none"

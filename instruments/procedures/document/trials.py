@@ -1,0 +1,68 @@
+"""The trial of the default rule as rows of a table for people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from instruments.procedures.content import FUNCTIONS
+from instruments.procedures.trial import Trial
+from labsys.metrology.limits import Limits
+from labsys.metrology.units import Unit, from_mm
+from labsys.pages import figures
+
+_UNKNOWN = "–"
+
+
+@dataclass(frozen=True, slots=True)
+class TrialRow:
+    """One line of the table; ``why`` says why nothing is accepted, empty where something is."""
+
+    model: str
+    function: str
+    length: str
+    limits: str
+    U: str
+    U_test: str
+    acceptance: str
+    why: str
+
+
+def trial_rows(trials: Iterable[Trial]) -> list[TrialRow]:
+    """Write the trials down, lengths in the unit of the model, everything else in mm."""
+    return [
+        TrialRow(
+            model=str(trial.model),
+            function=FUNCTIONS[trial.function],
+            length=_length(trial),
+            limits=_between(trial.limits),
+            U=_uncertainty(trial.U_mm),
+            U_test=_uncertainty(trial.U_test_mm),
+            acceptance=_UNKNOWN if trial.acceptance is None else _between(trial.acceptance),
+            why=trial.why,
+        )
+        for trial in trials
+    ]
+
+
+def _length(trial: Trial) -> str:
+    unit = Unit(trial.model.unit)
+    return figures.with_unit(figures.plain(from_mm(trial.length_mm, unit)), unit.value)
+
+
+def _between(limits: Limits) -> str:
+    lower, upper = limits.lower, limits.upper
+    if lower is not None and upper is not None and lower == -upper:
+        return figures.with_unit(f"±{figures.plain(_short(upper))}", "mm")
+    words = [_UNKNOWN if side is None else figures.signed(_short(side)) for side in (lower, upper)]
+    return figures.with_unit(" to ".join(words), "mm")
+
+
+def _short(value: Decimal) -> Decimal:
+    """Round to a hundredth of a micrometre, finer than any limit is given."""
+    return value.quantize(Decimal("0.00001"))
+
+
+def _uncertainty(value_mm: float | None) -> str:
+    return _UNKNOWN if value_mm is None else figures.with_unit(f"{value_mm:.4f}", "mm")

@@ -1,0 +1,101 @@
+"""Fields that turn what people type into the form in which a content is stored, and back.
+
+Lives here: lines, lists of lengths, numbers in other units. May not live here: what a section asks (sections.py).
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from labsys.metrology.exact import plain
+
+_SPLIT = re.compile(r"[;\s]+")
+
+
+class Lines(forms.CharField):
+    """A list of texts, one on each line."""
+
+    def __init__(self, *, rows: int = 4, **options: Any) -> None:
+        super().__init__(widget=forms.Textarea(attrs={"rows": rows}), **options)
+        self.help_text = options.get("help_text") or "One on each line."
+
+    def shown(self, stored: Any) -> str:
+        """Write the stored list for people."""
+        return "\n".join(stored or ())
+
+    def clean(self, value: Any) -> list[str]:
+        """Read the lines that are not empty."""
+        text = super().clean(value)
+        return [line.strip() for line in text.splitlines() if line.strip()]
+
+
+class Number(forms.CharField):
+    """A decimal number kept as exact text; typed and shown ``times`` as large as it is stored."""
+
+    def __init__(self, *, times: Decimal | int = 1, **options: Any) -> None:
+        super().__init__(widget=forms.TextInput(attrs={"inputmode": "decimal", "size": 12}), **options)
+        self.times = Decimal(times)
+
+    def shown(self, stored: Any) -> str:
+        """Write the stored number for people."""
+        return "" if stored is None else f"{plain(Decimal(str(stored)) * self.times):f}"
+
+    def clean(self, value: Any) -> str | None:
+        """Read a number with point or comma; None for an empty one that may be."""
+        text = super().clean(value)
+        return f"{plain(_decimal(text) / self.times):f}" if text else None
+
+
+class Lengths(forms.CharField):
+    """Several lengths in one line, with semicolons or blanks between them."""
+
+    def __init__(self, **options: Any) -> None:
+        options.setdefault("help_text", "Semicolons between them, ascending: 41.3; 90; 150.")
+        super().__init__(required=False, widget=forms.TextInput(attrs={"inputmode": "text"}), **options)
+
+    def shown(self, stored: Any) -> str:
+        """Write the stored list for people."""
+        return "; ".join(stored or ())
+
+    def clean(self, value: Any) -> list[str]:
+        """Read the lengths."""
+        return [f"{plain(_decimal(one)):f}" for one in _SPLIT.split(super().clean(value)) if one]
+
+
+class Long(forms.CharField):
+    """A text of several lines that stays one text."""
+
+    def __init__(self, *, rows: int = 3, **options: Any) -> None:
+        super().__init__(widget=forms.Textarea(attrs={"rows": rows}), **options)
+
+    def clean(self, value: Any) -> str:
+        """Read the text with its line ends made blanks."""
+        return " ".join(super().clean(value).split())
+
+
+class Boxes(forms.MultipleChoiceField):
+    """Several of a few words, each a box to tick."""
+
+    def __init__(self, *, choices: Any, **options: Any) -> None:
+        super().__init__(choices=choices, widget=forms.CheckboxSelectMultiple, **options)
+
+
+def shown(field: forms.Field, stored: Any) -> Any:
+    """Write a stored value the way ``field`` shows it."""
+    return field.shown(stored) if isinstance(field, Lines | Number | Lengths) else stored
+
+
+def _decimal(text: str) -> Decimal:
+    typed = text.replace(",", ".").replace("−", "-")
+    try:
+        number = Decimal(typed)
+    except InvalidOperation:
+        number = Decimal("NaN")
+    if not number.is_finite() or len(typed) > 40:
+        raise ValidationError(f"Expected a number such as 0.02, found “{text[:40]}”.")
+    return number

@@ -1,0 +1,1 @@
+"""Pages of procedures: reading revisions, drafting them section by section, approving and retiring them."""
