@@ -1,7 +1,15 @@
-"""Index of the API addresses of standards: one include per topic, nothing else."""
+"""Index of the API addresses of standards, by topic."""
 
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from standards.register import api as register
+from standards.traceability import api as traceability
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("standards/", register.Standards.as_view(), name="api-standards"),
+    path("standards/<int:pk>/", register.OneStandard.as_view(), name="api-standard"),
+    path("standards/<int:pk>/values/", register.Values.as_view(), name="api-standard-values"),
+    path("calibrations/<int:pk>/chain/", traceability.Chain.as_view(), name="api-chain"),
+]

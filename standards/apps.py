@@ -13,6 +13,18 @@ class StandardsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        """Declare the permissions of the topics."""
+        """Declare the permissions of the topics, and put the place, its help and the panels where pages find them."""
         import standards.register.access
         import standards.traceability.access  # noqa: F401 - declares permissions
+        from labsys.journal.access import READ_RECORDS
+        from labsys.pages import help, places
+        from standards.traceability import panels
+
+        places.register(name="Standards", url_name="standards", permission=READ_RECORDS)
+        help.register(
+            slug="standards",
+            title="Standards",
+            template="standards/help/standards.html",
+            prefix="/standards/",
+        )
+        panels.register()

@@ -8,16 +8,6 @@ from labsys.journal.rows import DatedRow, length_field
 from labsys.laboratory.models import Place, Tag
 
 
-class Function(models.TextChoices):
-    """The measuring functions of a gauge that an element can serve."""
-
-    OUTSIDE = "outside", "outside"
-    INSIDE = "inside", "inside"
-    DEPTH = "depth", "depth"
-    STEP = "step", "step"
-    SMALL_BORE = "small_bore", "small bore"
-
-
 class Standard(models.Model):
     """A reference standard: a set of gauge blocks, a check bar, a setting ring, a thermometer."""
 

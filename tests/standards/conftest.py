@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.models import Group
+from django.test import Client
 
 from labsys.accounts.models import Person
 from labsys.laboratory.models import Place
@@ -70,6 +71,18 @@ def reviewer(person: Callable[[str], Person]) -> Person:
 @pytest.fixture
 def auditor(person: Callable[[str], Person]) -> Person:
     return person("auditor")
+
+
+@pytest.fixture
+def sign_in(person: Callable[[str], Person]) -> Callable[[str], Client]:
+    """Give a browser in which somebody of a role has signed in."""
+
+    def make(role: str) -> Client:
+        client = Client()
+        client.force_login(person(role))
+        return client
+
+    return make
 
 
 @pytest.fixture

@@ -10,8 +10,9 @@ from typing import ClassVar
 from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
+from labsys.laboratory.models import MeasuringFunction
 from standards.register.access import KEEP_STANDARDS, MANAGE_STANDARDS
-from standards.register.models import Element, ElementState, Function, Standard
+from standards.register.models import Element, ElementState, Standard
 from standards.register.operations.states import ReasonMissing
 
 
@@ -46,8 +47,8 @@ def add_element(*, standard: Standard, data: ElementData, by: Acting, now: datet
     """Add an element; raises UnknownFunction, ValidationError for a label taken or a nominal not above zero."""
     require(by, MANAGE_STANDARDS)
     for function in data.functions:
-        if function not in Function.values:
-            raise UnknownFunction(found=function, known=", ".join(Function.values))
+        if function not in MeasuringFunction.values:
+            raise UnknownFunction(found=function, known=", ".join(MeasuringFunction.values))
     row = Element(standard=standard, **{**asdict(data), "functions": list(data.functions)})
     row.full_clean(exclude=["functions"])
     row.save()

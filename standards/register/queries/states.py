@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, DateField, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 
 from labsys.laboratory.queries import start_of_day
 from standards.register.models import Calibration, Standard, StandardState
@@ -53,6 +54,13 @@ def standards(at: datetime) -> QuerySet[Any]:
             distinct=True,
         ),
     )
+
+
+def listed(at: datetime) -> QuerySet[Any]:
+    """Find all standards as ``standards`` does, with ``due_order``: the due date, those without one last."""
+    never = Value(date.max, output_field=DateField())
+    found: QuerySet[Any] = standards(at).annotate(due_order=Coalesce("due_on_at", never))
+    return found
 
 
 def overdue(today: date) -> tuple[Due, ...]:

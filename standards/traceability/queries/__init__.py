@@ -11,8 +11,10 @@ from standards.traceability.queries.chain import (
 )
 from standards.traceability.queries.findings import (
     Observation,
+    ValueRow,
     observations,
     review_faults,
+    value_rows,
 )
 from standards.traceability.queries.lists import (
     accreditations_at,
@@ -31,6 +33,7 @@ __all__ = [
     "Node",
     "Observation",
     "Use",
+    "ValueRow",
     "accreditations_at",
     "certificates",
     "chain_of",
@@ -41,5 +44,6 @@ __all__ = [
     "relied_on_by",
     "require_unbroken",
     "review_faults",
+    "value_rows",
     "waiting_for_review",
 ]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 
 from labsys.pages.figures import signed
-from standards.register.models import Calibration, ElementValue
+from standards.register.models import Calibration, Element, ElementValue
 from standards.register.queries import ElementAt, elements_at, values_in_force
 from standards.traceability.models import CertificateReceived
 from standards.traceability.queries.chain import Node, chain_of, faults_of
@@ -17,6 +17,7 @@ from standards.traceability.queries.shapes import Fault
 
 LATER = frozenset({"F01", "F02", "F04", "F13"})
 """Faults of a use, not of a certificate: they can't count while nobody has used it."""
+UM_PER_MM = 1000
 ASKED_BY = {"identity": "L1", "uncertainty": "L5", "traceability": "L4"}
 
 
@@ -83,7 +84,7 @@ def _changes(
         return
     far = [(old, new) for old, new in pairs if _is_far(old, new)]
     for old, new in far:
-        change = signed((new.deviation_mm - old.deviation_mm) * 1000)
+        change = signed((new.deviation_mm - old.deviation_mm) * UM_PER_MM)
         yield Observation(
             False, f"{new.element.label} changed by {change} µm, more than both U together explain."
         )
@@ -107,3 +108,39 @@ def _conditions(certificate: CertificateReceived) -> Observation:
             None, f"Stated: {certificate.conditions}. Whether they suit the use is for you to say."
         )
     return Observation(False, "No conditions were entered from the certificate.")
+
+
+@dataclass(frozen=True)
+class ValueRow:
+    """A value of a certificate beside the one in force before it; sizes in µm as certificates state them."""
+
+    element: Element
+    nominal_mm: Decimal
+    deviation_um: Decimal
+    U_um: Decimal | None
+    limit_um: Decimal | None
+    k: Decimal | None
+    before_um: Decimal | None
+    change_um: Decimal | None
+
+
+def value_rows(calibration: Calibration, now: datetime) -> list[ValueRow]:
+    """Give the values of a calibration, each with what was in force before it was decided on."""
+    decided = calibration.accepted_at or calibration.rejected_at
+    before_then = decided - timedelta(microseconds=1) if decided else now
+    rows = list(calibration.values.select_related("element").order_by("element__nominal_mm", "element_id"))
+    before = values_in_force((row.element for row in rows), before_then)
+    return [_row(row, before.get(row.element_id)) for row in rows]
+
+
+def _row(value: ElementValue, before: ElementValue | None) -> ValueRow:
+    return ValueRow(
+        element=value.element,
+        nominal_mm=value.element.nominal_mm,
+        deviation_um=value.deviation_mm * UM_PER_MM,
+        U_um=None if value.U_mm is None else value.U_mm * UM_PER_MM,
+        limit_um=None if value.limit_mm is None else value.limit_mm * UM_PER_MM,
+        k=value.k,
+        before_um=before.deviation_mm * UM_PER_MM if before else None,
+        change_um=(value.deviation_mm - before.deviation_mm) * UM_PER_MM if before else None,
+    )

@@ -1,0 +1,195 @@
+"""Forms of the register: what a page may send, read into what an act takes."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from labsys.laboratory.models import MeasuringFunction, Place
+from labsys.laboratory.queries import local_date
+from standards.register.models import Standard, StandardState
+from standards.register.operations import ElementData, StandardData
+from standards.register.operations.states import REACHABLE
+from standards.register.queries import end_of_day
+
+MOST_PLACES = 200
+
+
+class FigureField(forms.DecimalField):
+    """A number as people type it: comma or point, a minus of either kind."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(**{"max_digits": 15, "decimal_places": 9, **more})
+        self.widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+    def to_python(self, value: Any) -> Any:
+        """Read the number; one comma is the decimal sign."""
+        if isinstance(value, str):
+            value = value.strip().replace("\N{MINUS SIGN}", "-")
+            value = value.replace(",", ".") if value.count(",") == 1 and "." not in value else value
+        return super().to_python(value)
+
+
+def day_field(label: str, **more: Any) -> forms.DateField:
+    """Make a field for a calendar day."""
+    return forms.DateField(
+        label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), **more
+    )
+
+
+def reason_field(label: str = "Reason", **more: Any) -> forms.CharField:
+    """Make the field for the sentence that every change wants."""
+    given = {"help_text": "One sentence for somebody who reads it in two years.", **more}
+    return forms.CharField(label=label, max_length=500, widget=forms.Textarea(attrs={"rows": 3}), **given)
+
+
+class OnForm(forms.Form):
+    """As of which day a page is shown; today where nothing, or nothing that is a day, is asked."""
+
+    on = day_field("As of", required=False)
+
+    def day(self, now: datetime) -> date:
+        """Give the day asked for, or today."""
+        today = local_date(now)
+        return (self.cleaned_data.get("on") or today) if self.is_valid() else today
+
+    def instant(self, now: datetime) -> datetime:
+        """Give the instant: now for today, the end of any other day."""
+        day = self.day(now)
+        return now if day == local_date(now) else end_of_day(day)
+
+
+class PlaceField(forms.CharField):
+    """Finds a place by its name; a plant has too many for a box to choose from."""
+
+    def clean(self, value: Any) -> Place | None:
+        """Give the place, or say that there is none."""
+        text = super().clean(value)
+        if not text:
+            return None
+        found = Place.objects.filter(name__iexact=text).first()
+        if found is None:
+            raise ValidationError(f"No place is called “{text}”. Choose one that the Lab's pages list.")
+        return found
+
+
+class StandardForm(forms.Form):
+    """A standard that comes onto the register."""
+
+    tag = forms.CharField(label="Tag", max_length=40, help_text="As engraved or labelled; it stays for life.")
+    kind = forms.ChoiceField(label="Kind", choices=Standard.Kind.choices)
+    name = forms.CharField(label="Name", max_length=120, help_text="Such as: gauge block set, 47 pieces.")
+    maker = forms.CharField(label="Maker", max_length=80, required=False)
+    model = forms.CharField(label="Type", max_length=80, required=False)
+    serial = forms.CharField(
+        label="Serial number", max_length=80, help_text="As the certificate will name it; it is compared."
+    )
+    grade = forms.CharField(label="Grade", max_length=40, required=False)
+    place = PlaceField(label="Place", help_text="The name of the cabinet or bench where it belongs.")
+    owner = forms.CharField(
+        label="Owner", max_length=80, required=False, help_text="Empty: the laboratory's own."
+    )
+    interval_months = forms.IntegerField(label="Interval in months", min_value=1, max_value=240, initial=12)
+    expansion_per_k = FigureField(
+        label="Expansion per kelvin", required=False, max_digits=12, help_text="Steel: about 0.0000115."
+    )
+    expansion_half_width_per_k = FigureField(
+        label="Half width of that", required=False, max_digits=12, help_text="Such as 0.000001."
+    )
+    wanted_u_constant_mm = FigureField(
+        label="Largest U its use allows, constant part in mm",
+        required=False,
+        help_text="At k = 2. A certificate with a larger U is then not accepted.",
+    )
+    wanted_u_per_length = FigureField(
+        label="Largest U, share of length",
+        required=False,
+        max_digits=12,
+        help_text="0.000001 is 1 µm per metre.",
+    )
+    elements = forms.CharField(
+        label="Elements",
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 6}),
+        help_text="One a line: nominal in mm, then a label where it differs, separated by a semicolon. "
+        "A ring has one line. More can be added later.",
+    )
+    functions = forms.MultipleChoiceField(
+        label="The elements serve",
+        choices=MeasuringFunction.choices,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    stackable = forms.BooleanField(label="The elements can be wrung into stacks", required=False)
+
+    def clean_elements(self) -> list[tuple[str, Decimal]]:
+        """Read the lines into labels and nominals."""
+        return [_element(line) for line in self.cleaned_data["elements"].splitlines() if line.strip()]
+
+    def data_given(self) -> StandardData:
+        """Give what was filled in as the act takes it."""
+        given = dict(self.cleaned_data)
+        functions, stackable = tuple(given.pop("functions")), given.pop("stackable")
+        rows = given.pop("elements")
+        elements = tuple(ElementData(label, size, functions, "", stackable) for label, size in rows)
+        return StandardData(elements=elements, **given)
+
+
+def _element(line: str) -> tuple[str, Decimal]:
+    nominal, _, label = (part.strip() for part in line.partition(";"))
+    try:
+        size = FigureField().clean(nominal)
+    except ValidationError as problem:
+        raise ValidationError(f"“{line.strip()}”: {problem.messages[0]}") from problem
+    return label or nominal, size
+
+
+class ElementForm(forms.Form):
+    """An element more."""
+
+    label = forms.CharField(label="Label", max_length=40, help_text="As the certificate will name it.")
+    nominal_mm = FigureField(label="Nominal in mm")
+    serial = forms.CharField(label="Serial number", max_length=80, required=False)
+    functions = forms.MultipleChoiceField(
+        label="It serves",
+        choices=MeasuringFunction.choices,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    stackable = forms.BooleanField(label="It can be wrung into stacks", required=False)
+
+    def data_given(self) -> ElementData:
+        """Give what was filled in as the act takes it."""
+        return ElementData(**{**self.cleaned_data, "functions": tuple(self.cleaned_data["functions"])})
+
+
+class StateForm(forms.Form):
+    """Another service state, of those that may follow the one the standard is in."""
+
+    state = forms.ChoiceField(label="New state", widget=forms.RadioSelect)
+    reason = reason_field()
+
+    def __init__(self, *args: Any, state_now: str, **more: Any) -> None:
+        super().__init__(*args, **more)
+        reachable = REACHABLE.get(state_now, frozenset())
+        choices = [(value, label) for value, label in StandardState.State.choices if value in reachable]
+        self.fields["state"].choices = choices  # type: ignore[attr-defined]
+
+
+class ReturnForm(forms.Form):
+    """What was checked before a standard goes back into service."""
+
+    verification = reason_field(
+        "Verification",
+        help_text="What was checked, against what, with what result; who read the certificate. One or two sentences.",
+    )
+
+
+class UseForm(forms.Form):
+    """Why an element leaves its set, or comes back."""
+
+    reason = reason_field()

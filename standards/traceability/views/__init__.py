@@ -1,0 +1,1 @@
+"""Pages of traceability: receiving and reviewing certificates, chains, issuers with their scopes."""
