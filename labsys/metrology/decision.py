@@ -51,13 +51,15 @@ __all__ = [
 class Decision:
     """One verdict and everything printed beside it.
 
-    ``acceptance`` are the acceptance limits in mm; ``margin_mm`` the distance to the nearest unguarded limit
-    (minus outside); ``ratio`` is (T_U − T_L)/(2U), None with a limit on one side; ``U_used_mm`` belongs to
-    ``view``; ``note`` says where the rounded values would seem to contradict the verdict, empty otherwise.
+    ``acceptance`` are the acceptance limits in mm, ``outer`` those beyond which the rule says out of tolerance;
+    ``margin_mm`` the distance to the nearest unguarded limit (minus outside); ``ratio`` is (T_U − T_L)/(2U), None with
+    a limit on one side; ``U_used_mm`` belongs to ``view``; ``note`` says where the rounded values would seem to
+    contradict the verdict, empty otherwise.
     """
 
     verdict: Verdict
     acceptance: Limits
+    outer: Limits
     margin_mm: Decimal
     ratio: float | None
     conformance_probability: float
@@ -87,6 +89,7 @@ def decide(
     return Decision(
         verdict=verdict,
         acceptance=zone,
+        outer=outer,
         margin_mm=limits.margin(error),
         ratio=accuracy_ratio(limits, budget.U_mm),
         conformance_probability=conformance_probability(error, limits, spread),

@@ -215,6 +215,25 @@ def test_the_rule_names_the_uncertainty() -> None:
     assert by_calibration.verdict is Verdict.NOT_ACCEPTED
 
 
+@pytest.mark.parametrize(
+    ("rule", "outer"),
+    [
+        (GUARDED, Limits(Decimal("-0.004"), Decimal("0.004"))),
+        (PROVE, Limits(Decimal("-0.005"), Decimal("0.005"))),
+        (FOUR_WAY, Limits(Decimal("-0.005"), Decimal("0.005"))),
+    ],
+    ids=lambda value: value.words if isinstance(value, Rule) else "",
+)
+def test_out_of_tolerance_begins_where_the_rule_says(rule: Rule, outer: Limits) -> None:
+    views = both_views(0.001)
+    found = decide(error_mm=Decimal(0), limits=FOUR_UM, rule=rule, views=views)
+    assert found.outer == outer
+    assert outer.upper is not None
+    for error_mm, is_out in ((outer.upper, False), (outer.upper + Decimal("0.000000001"), True)):
+        verdict = decide(error_mm=error_mm, limits=FOUR_UM, rule=rule, views=views).verdict
+        assert (verdict is Verdict.OUT_OF_TOLERANCE) is is_out
+
+
 def test_rounding_that_seems_to_contradict_is_noted() -> None:
     limits = Limits(Decimal("-0.02"), Decimal("0.02"))
     rule = Rule(RuleKind.SIMPLE, View.CALIBRATION, min_ratio=None)
