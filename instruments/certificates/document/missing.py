@@ -121,7 +121,7 @@ def _conformity_complete(document: Document) -> bool:
     if found is None or not all(line.lower_mm is not None or line.upper_mm is not None for line in judged):
         return False
     named = _said(found.covers, found.specification, found.agreed, found.rule, found.uncertainty, found.risk)
-    return named and bool(found.findings) and all(line.U_used_mm for line in judged)
+    return named and bool(found.findings) and all(line.U_used_mm is not None for line in judged)
 
 
 def _confirmed_or_said(document: Document) -> bool:

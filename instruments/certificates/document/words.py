@@ -61,7 +61,7 @@ LIMITED = "Limited calibration: {functions} not measured; nothing is stated abou
 REJECTED = "The gauge was rejected as it is. {reasons}"
 NOTHING_MEASURED = "The work ended before anything was measured."
 ONE_SIGNATURE = (
-    "The laboratory works without a second signature by its decision of {day} ({who}). Reason: {reason}"
+    "The laboratory works without a second signature by its decision of {day} ({who}). Reason: {reason}."
 )
 SAME_PERSON = "The person who measured also authorised this certificate."
 

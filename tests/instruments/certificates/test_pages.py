@@ -53,7 +53,7 @@ ON_PAPER: dict[int, tuple[str, ...]] = {
     3: ("Place of work Laboratory, room 1",),
     4: ("CAL-00042", "page 1 of 3", "End of certificate CAL-00042"),
     5: ("Customer Housings", "Contact area lead of Housings, extension 210"),
-    6: ("P-CAL Calipers up to 300 mm, revision 3, approved 2026-02-02", "after ISO 13385-1:2019"),
+    6: ("P-CAL Calipers up to 300 mm, revision 3, approved 2026-02-02", "it names ISO 13385-1:2019"),
     7: (
         "Caliper C-0117",
         "Maker A, D150",
@@ -143,7 +143,7 @@ def test_what_only_some_certificates_say() -> None:
     assert "Serial number corrected. Reason: typing error" in html
     assert "received with the departure described above" in html
     assert (
-        "without a second signature by its decision of 2026-01-05 (The manager). Reason: one person" in html
+        "without a second signature by its decision of 2026-01-05 (The manager). Reason: one person." in html
     )
     assert "Supplier B (supplier)" in html
     assert "Next due" not in html

@@ -1,0 +1,18 @@
+"""Lengths as they are printed on a certificate, in the gauge's unit: as many decimals as say something."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from labsys.metrology.exact import plain
+from labsys.metrology.reporting import MINUS, decimals_of
+from labsys.metrology.units import Unit, from_mm
+
+EXTRA = 3
+
+
+def length_text(value_mm: Decimal, unit: Unit, *, least: int = 0) -> str:
+    """Print a length in ``unit`` with at least ``least`` decimals, and up to three more where it doesn't end there."""
+    exact = plain(from_mm(value_mm, unit))
+    decimals = min(max(decimals_of(exact), least), least + EXTRA)
+    return f"{from_mm(value_mm, unit, decimals=decimals):f}".replace("-", MINUS)
