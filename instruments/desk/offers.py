@@ -12,3 +12,12 @@ def offer() -> None:
     help.register(
         slug="gauges", title="Gauges", template="instruments/inventory/help.html", prefix="/gauges/"
     )
+    help.register(
+        slug="procedures",
+        title="Procedures",
+        template="instruments/procedures/help.html",
+        prefix="/lab/procedures/",
+    )
+    help.register(
+        slug="procedure-file", title="A procedure's file", template="instruments/procedures/help_file.html"
+    )
