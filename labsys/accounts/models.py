@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.models import PermissionsMixin
 from django.db import models
+from django.db.models.functions import Lower
 
 from labsys.journal.door import Actor
 from labsys.journal.rows import DatedRow
@@ -59,6 +60,13 @@ class Person(AbstractBaseUser, PermissionsMixin):
     class Meta:
         ordering = ("name",)
         verbose_name_plural = "people"
+        constraints = (
+            models.UniqueConstraint(
+                Lower("username"),
+                name="person_username_unique",
+                violation_error_message="Somebody has this user name. User names are never given twice; choose another.",
+            ),
+        )
 
     def __str__(self) -> str:
         return self.name
