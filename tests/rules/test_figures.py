@@ -10,6 +10,9 @@ from tests.rules import tree
 
 LONGEST_MODULE = 400
 LONGEST_BODY = 60
+MOST_PARAMETERS = 6
+# What every method and every act has besides its own.
+GIVEN = {"self", "cls", "by", "now"}
 
 
 def modules() -> dict[str, str]:
@@ -48,6 +51,29 @@ def test_functions_stay_small() -> None:
     found = bodies()
     assert [f"{name}: {length}" for name, length in found.items() if length > LONGEST_BODY] == []
     assert share_within(list(found.values()), 20) >= 0.9
+
+
+def parameters(function: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    """Count a function's own parameters."""
+    arguments = function.args
+    named = [*arguments.posonlyargs, *arguments.args, *arguments.kwonlyargs]
+    return sum(argument.arg not in GIVEN for argument in named)
+
+
+def test_many_parameters_become_a_dataclass() -> None:
+    found = [
+        f"{name}:{node.lineno} {node.name} has {parameters(node)}"
+        for name, _text, module in tree.sources()
+        for node in ast.walk(module)
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef) and parameters(node) > MOST_PARAMETERS
+    ]
+    assert found == []
+
+
+def test_parameters_are_counted_without_what_is_given() -> None:
+    function = ast.parse("def f(self, a, /, b, *, c, by, now): ...").body[0]
+    assert isinstance(function, ast.FunctionDef)
+    assert parameters(function) == 3
 
 
 def test_a_body_is_counted_without_words() -> None:

@@ -71,19 +71,25 @@ def silent_handlers(module: ast.Module) -> Iterator[int]:
 
 
 def not_a_door(function: Function) -> str:
-    """Say what keeps a public operation from being a door; empty when nothing does."""
-    arguments = function.args
-    if arguments.args or arguments.posonlyargs:
+    """Say what keeps an operation from being a door; empty when nothing does.
+
+    What acts for somebody (``by``) is a door: an act, by keyword. What only follows from an act (a standing worked
+    out again, a document rendered) acts for nobody and is none.
+    """
+    positional = {argument.arg for argument in [*function.args.posonlyargs, *function.args.args]}
+    names = positional | {argument.arg for argument in function.args.kwonlyargs}
+    is_act = "act" in {ast.unparse(item).split("(")[0] for item in function.decorator_list}
+    if not is_act and "by" not in names:
+        return ""
+    if positional:
         return "takes arguments by position"
-    names = {argument.arg for argument in arguments.kwonlyargs}
-    decorators = {ast.unparse(item).split("(")[0] for item in function.decorator_list}
     # A step that leaves a note needs no door of its own: without an act around it, the note is refused.
     leaves_note = any(
         isinstance(node, ast.Call) and ast.unparse(node.func) == "note" for node in ast.walk(function)
     )
-    if "by" in names and "act" not in decorators and not leaves_note and function.name not in NOT_JOURNALLED:
+    if not is_act and not leaves_note and function.name not in NOT_JOURNALLED:
         return "acts for somebody outside the door of acts"
-    if "act" in decorators and not {"by", "now"} <= names:
+    if is_act and not {"by", "now"} <= names:
         return "is an act without by and now"
     return ""
 
@@ -180,6 +186,8 @@ def test_each_search_finds_what_it_is_for(search: object, line: str) -> None:
     ("source", "fault"),
     [
         ("def f(a, *, by, now): ...", "takes arguments by position"),
+        ("@act('x.y')\ndef f(a): ...", "takes arguments by position"),
+        ("def f(gauge, now): ...", ""),
         ("def f(*, by, now): ...", "acts for somebody outside the door of acts"),
         ("def f(*, by, now): note('gauge:1')", ""),
         ("@act('x.y')\ndef f(*, by): ...", "is an act without by and now"),
