@@ -60,6 +60,7 @@ class CorridorData:
 
     ``U_mm`` is the uncertainty that the rule names (``U_name`` says which), None where the result has none. A limit or
     acceptance limit that is None is not there. ``step_text`` is the gauge's step in its own unit, as printed ("0.01").
+    Before anything was read (``is_read`` false) the corridor stands without a mark.
     """
 
     label: str
@@ -74,6 +75,7 @@ class CorridorData:
     step_text: str = ""
     as_found: Earlier | None = None
     U_name: str = "U"
+    is_read: bool = True
 
     def __post_init__(self) -> None:
         """Refuse a verdict or unit that has no picture."""

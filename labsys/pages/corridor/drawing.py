@@ -40,10 +40,11 @@ def draw(data: CorridorData, *, box_name: str) -> Corridor:
         ticks=scale.ticks(axis),
         zero=axis.x(0.0) if axis.is_straight(0.0) else None,
         cuts=tuple(_cut(gap.x, frame) for gap in (axis.low, axis.high) if gap),
-        whisker=_whisker(data, axis, mark_y),
+        whisker=_whisker(data, axis, mark_y) if data.is_read else None,
         mark=mark,
         earlier=_earlier(data, axis, earlier_y),
         texts=numerals(data, axis, walls, mark),
+        is_read=data.is_read,
     )
 
 

@@ -71,6 +71,7 @@ class Corridor:
     mark: marks.Mark
     earlier: marks.Mark | None
     texts: tuple[Text, ...]
+    is_read: bool
 
     @property
     def band_width(self) -> float:

@@ -64,6 +64,8 @@ def beyond_text(data: CorridorData, *, error_is_beyond: bool) -> str:
 
 def title(data: CorridorData) -> str:
     """Say the result in one line."""
+    if not data.is_read:
+        return f"{data.label}: not read yet"
     parts = [f"{data.label}: error {error_text(data, data.error_mm)}"]
     if data.U_mm is not None:
         spread = with_unit(plain(data.shown(data.U_mm), places=places(data)), data.unit)
@@ -77,7 +79,7 @@ def description(data: CorridorData) -> str:
     sentences = [
         _range(data, "Limits", data.lower_mm, data.upper_mm),
         _range(data, "Accepted", data.acceptance_lower_mm, data.acceptance_upper_mm),
-        margin_sentence(data),
+        margin_sentence(data) if data.is_read else "",
     ]
     if data.as_found:
         earlier = error_text(data, data.as_found.error_mm)

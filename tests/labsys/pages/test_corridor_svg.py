@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from xml.etree import ElementTree
 
@@ -42,6 +43,19 @@ def test_markup(data: CorridorData, box: str) -> None:
     assert ruler is not None
     assert (ruler.get("d") or "").count("v") == len(drawn.ticks)
     assert len(root.findall(f"{SVG}line[@class='corridor-wall']")) == sum(wall.exists for wall in drawn.walls)
+
+
+def test_before_a_reading_the_corridor_stands_without_a_mark() -> None:
+    data = replace(EVERY[0], is_read=False)
+    root = ElementTree.fromstring(markup(data, "bench"))
+    classes = {part.get("class", "") for part in root.iter()}
+    assert not [
+        name for name in classes if name.startswith(("corridor-mark", "corridor-halo", "corridor-whisker"))
+    ]
+    assert {"corridor-wall", "corridor-band", "corridor-zero"} <= classes
+    assert root[0].text == f"{data.label}: not read yet"
+    description = (root[1].text or "").replace("\N{NO-BREAK SPACE}", " ")
+    assert description == "Limits −0.03 to +0.03 mm. Accepted −0.024 to +0.024 mm."
 
 
 def test_labels_are_escaped() -> None:
