@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from labsys.errors import LabError
 from labsys.pages.sketches.shapes import Shape, Sketch, Text, circle, polygon, rectangle, scale_ticks
 
-FUNCTIONS = ("outside", "inside", "depth", "step", "small_bore")
+FUNCTIONS = ("outside", "inside", "depth", "step", "small_bore", "zero")
 PLACES = ("near_beam", "middle", "tips")
 
 # Where the parts of the drawn caliper lie, in pixels.
@@ -24,6 +24,7 @@ _HOW = {
     "depth": "The end of the beam is seated; the rod goes down until it just touches.",
     "step": "Head and slide are both seated on the two levels; do not rock.",
     "small_bore": "The crossed knife-edges stand in a small ring. Largest across, smallest along.",
+    "zero": "The outside faces are wiped and closed on each other, with nothing between them.",
 }
 
 
@@ -68,6 +69,7 @@ def draw(point: CaliperPoint) -> Sketch:
         "depth": _depth,
         "step": _step,
         "small_bore": _small_bore,
+        "zero": _zero,
     }
     shapes, texts = drawing[point.function](point)
     place = point.place.replace("_", " ") if point.place else ""
@@ -178,6 +180,12 @@ def _small_bore(point: CaliperPoint) -> tuple[list[Shape], list[Text]]:
         Shape("arrow", f"M{x + 96:.1f} {y - 96:.1f}l-13 -2l9 -10z"),
     ]
     return shapes, _labels(point, x=392, y=154, inside_x=x, inside_y=296)
+
+
+def _zero(point: CaliperPoint) -> tuple[list[Shape], list[Text]]:
+    low, high = OUTSIDE_Y["near_beam"] - 12, OUTSIDE_Y["tips"] + 22
+    shapes = [*_frame(0.0), Shape("place", f"M{FACE:.1f} {low:.1f}V{high:.1f}")]
+    return shapes, _labels(point, x=FACE + 62, y=206, inside_x=FACE + 150, inside_y=246)
 
 
 def _labels(point: CaliperPoint, *, x: float, y: float, inside_x: float, inside_y: float) -> list[Text]:
