@@ -82,7 +82,7 @@ class ElementRecord(serializers.Serializer[Any]):
     """An element with the value in force."""
 
     id = serializers.IntegerField(source="element.pk")
-    label = serializers.CharField(source="element.label")
+    label = serializers.CharField(source="element.label")  # type: ignore[assignment]
     nominal_mm = serializers.DecimalField(source="element.nominal_mm", max_digits=15, decimal_places=9)
     functions = serializers.ListField(source="element.functions", child=serializers.CharField())
     in_use = serializers.BooleanField()

@@ -86,7 +86,9 @@ def _review(
             now=now,
         )
     except LabError as refusal:
-        # A missing permission was answered before; what is left can be mended in the form.
+        # A decision that stands can't be mended in a form; the page of refusals says so.
+        if isinstance(refusal, operations.AlreadyReviewed):
+            raise
         form.blame(refusal)
     return None
 

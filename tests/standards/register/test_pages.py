@@ -112,7 +112,7 @@ def test_the_list_as_a_file_holds_what_is_shown(
 ) -> None:
     time_machine.move_to(at("2025-12-20"))
     answer = sign_in("auditor").get(reverse("standards"), {"export": "csv"})
-    lines = answer.getvalue().decode("utf-8-sig").splitlines()  # type: ignore[attr-defined]
+    lines = answer.getvalue().decode("utf-8-sig").splitlines()
     assert lines[0] == "Tag,Name,Place,State,Due,Review,Relied on by"
     assert lines[1] == 'GB-01,"Gauge block set, 3 pieces",Cabinet 1,in service,2026-01-10,,'
 
@@ -187,13 +187,13 @@ def test_out_of_service_and_back_from_the_page(history: Standard, sign_in: SignI
     client = sign_in("technician")
     state, back = (reverse(name, args=[history.pk]) for name in ("standard-state", "standard-return"))
     assert client.post(state, {"state": "out-of-service", "reason": "Dropped."}).status_code == 302
-    assert state_of(history, at("2025-03-01")) == "out-of-service"
+    assert state_of(history, at("2025-03-01", 10)) == "out-of-service"
     page = client.get(reverse("standard", args=[history.pk])).content.decode()
     assert "“out of service” on 2025-03-01" in page
     assert back in page
     time_machine.move_to(at("2025-03-02"))
     assert client.post(back, {"verification": "Compared with GB-02."}).status_code == 302
-    assert state_of(history, at("2025-03-02")) == "in-service"
+    assert state_of(history, at("2025-03-02", 10)) == "in-service"
 
 
 def test_nothing_to_return_with_is_said_beside_the_field(
