@@ -3,7 +3,7 @@
 Kinds and their texts:
 
 - ``reading``: ``{"point": 12, "raw": "25.02", "measured_at": "…Z", "source": "typed|cable|import",
-  "confirmed": true}`` (``confirmed``: the gauge does show what was asked about)
+  "confirmed": true}`` (``confirmed``: the gauge does show what was asked about; in a ``zero`` too)
 - ``strike``: ``{"reading": 7, "reason": "seating", "note": ""}``
 - ``answer``: ``{"run": 3, "code": "faces", "answer": "good", "note": ""}``
 - ``condition``: ``{"run": 3, "temperature_c": "20.1", "humidity_percent": "48", "sensor": 4}``
@@ -63,14 +63,6 @@ class Content:
         if not isinstance(found, dict):
             raise EnvelopeUnreadable(expected="named fields", found=text[:40])
         self.fields: dict[str, Any] = found
-
-    @staticmethod
-    def point_of(text: str) -> int | None:
-        """Give the point that a kept text speaks of, None where it can't be told."""
-        try:
-            return Content(text).number("point")
-        except EnvelopeUnreadable:
-            return None
 
     def text(self, name: str, default: str | None = None) -> str:
         """Read a text; without a default it must be there."""

@@ -6,7 +6,7 @@ The coverage rules of the points come from the procedure; the rest is what every
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -32,25 +32,30 @@ class OpenItem:
     deviable: bool = False
 
 
-def open_items(session: Session) -> tuple[OpenItem, ...]:
+def open_items(
+    session: Session, known_rejections: Mapping[int, tuple[str, ...]] | None = None
+) -> tuple[OpenItem, ...]:
     """List what still has to be done before ``session`` can be handed in; accepted deviations are left out.
 
     A gauge that was rejected (damage, unstable zero, spread) needs no further points: the job ended there.
+    ``known_rejections`` are those the caller has worked out already, by run.
     """
+    known = known_rejections or {}
     accepted = set(session.deviations.values_list("rule", flat=True))
     content = content_of(session.revision)
     items: list[OpenItem] = list(_unanswered_arrivals(session))
     for run in session.runs.prefetch_related("checks", "zero_checks", "conditions"):
-        items.extend(_of_run(session, run, content))
+        rejected = known[run.pk] if run.pk in known else rejections(run)
+        items.extend(_of_run(session, run, content, is_rejected=bool(rejected)))
     return tuple(item for item in items if item.code not in accepted)
 
 
-def _of_run(session: Session, run: Run, content: Content) -> Iterator[OpenItem]:
+def _of_run(session: Session, run: Run, content: Content, *, is_rejected: bool) -> Iterator[OpenItem]:
     yield from _looks(run, content)
     yield from _conditions(run, content)
     yield from _usable_standards(run)
     yield from _authority(session, run)
-    if rejections(run):
+    if is_rejected:
         return
     yield from _zero(run, content)
     yield from _points(session, run, content)

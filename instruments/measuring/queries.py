@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from instruments.inventory.models import Gauge
-from instruments.measuring.evaluation import Evaluated, evaluate_point, ground_of
+from instruments.measuring.evaluation import Evaluated, Ground, evaluate_point, ground_of
 from instruments.measuring.models import Point, Reading, Result, Run, Session, SetAside, Submission
 from instruments.measuring.open_items import OpenItem, open_items
 from instruments.measuring.rejecting import rejections
@@ -59,6 +59,7 @@ class Bench:
 
     session: Session
     run: Run
+    ground: Ground
     points: tuple[BenchPoint, ...]
     void_points: tuple[Point, ...]
     open_items: tuple[OpenItem, ...]
@@ -105,14 +106,17 @@ def bench_of(session: Session) -> Bench:
         ).select_related("void")
     )
     live = [point for point in rows if not hasattr(point, "void")]
+    points = tuple(BenchPoint(p, tuple(p.readings.all()), evaluate_point(p, ground)) for p in live)
+    rejected = rejections(run, [point.evaluated for point in points if point.evaluated])
     return Bench(
         session=session,
         run=run,
-        points=tuple(BenchPoint(p, tuple(p.readings.all()), evaluate_point(p, ground)) for p in live),
+        ground=ground,
+        points=points,
         void_points=tuple(point for point in rows if hasattr(point, "void")),
-        open_items=open_items(session),
+        open_items=open_items(session, {run.pk: rejected}),
         set_asides=tuple(unanswered(session)),
-        rejections=rejections(run),
+        rejections=rejected,
     )
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from instruments.measuring.evaluation import Evaluated, evaluate_run
 from instruments.measuring.models import Check, Run, ZeroCheck
 from instruments.measuring.zeros import holds
@@ -10,11 +12,15 @@ from instruments.procedures.queries import content_of
 from labsys.metrology.exact import plain
 
 
-def rejections(run: Run) -> tuple[str, ...]:
-    """List the reasons for which the gauge is rejected in this run, as sentences; empty: it isn't."""
+def rejections(run: Run, evaluated: Sequence[Evaluated] | None = None) -> tuple[str, ...]:
+    """List the reasons for which the gauge is rejected in this run, as sentences; empty: it isn't.
+
+    ``evaluated`` are its points where the caller has them already.
+    """
     content = content_of(run.session.revision)
     reasons = [*_looks(run, content), *_zero(run)]
-    reasons.extend(_spread(item) for item in evaluate_run(run) if item.repeats.is_rejected)
+    points = evaluate_run(run) if evaluated is None else evaluated
+    reasons.extend(_spread(item) for item in points if item.repeats.is_rejected)
     return tuple(reasons)
 
 

@@ -14,7 +14,7 @@ from django.db import IntegrityError, transaction
 from instruments.measuring.access import MEASURE
 from instruments.measuring.envelope import Envelope
 from instruments.measuring.models import Arrival, SetAside
-from instruments.measuring.operations.gate import require_open
+from instruments.measuring.operations.gate import require_open, require_reason
 from instruments.measuring.operations.settling import SETTLERS, Settled
 from labsys.accounts.models import Person
 from labsys.errors import LabError
@@ -84,6 +84,7 @@ def resolve_set_aside(*, set_aside: SetAside, resolution: str, by: Person, now: 
     require(by, MEASURE)
     session = set_aside.arrival.session
     require_open(session)
+    require_reason(resolution, "answering for something set aside")
     if set_aside.resolved_at is not None:
         raise AlreadyResolved(who=set_aside.resolved_by)
     set_aside.resolved_at, set_aside.resolved_by, set_aside.resolution = now, by.name, resolution

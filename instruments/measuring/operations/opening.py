@@ -15,7 +15,7 @@ from instruments.measuring.access import MEASURE
 from instruments.measuring.basis import Basis, lines_of
 from instruments.measuring.evaluation import try_rule
 from instruments.measuring.models import Run, Session
-from instruments.measuring.operations.gate import require_open
+from instruments.measuring.operations.gate import require_open, require_reason
 from instruments.measuring.operations.points import lay_out
 from instruments.procedures.models import Revision
 from instruments.procedures.queries import revision_in_force
@@ -184,6 +184,7 @@ def _refuse_second(gauge: Gauge) -> None:
 def void_session(*, session: Session, reason: str, by: Person, now: datetime) -> Session:
     """Void a session that came to nothing; everything read in it stays readable. Not one that was approved."""
     require(by, MEASURE)
+    require_reason(reason, "voiding a session")
     session = Session.objects.select_for_update().get(pk=session.pk)
     if session.state in (Session.State.APPROVED, Session.State.VOID):
         require_open(session)

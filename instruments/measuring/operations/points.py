@@ -11,27 +11,17 @@ from django.db.models import Max
 
 from instruments.measuring.access import MEASURE
 from instruments.measuring.models import Point, PointReference, PointVoid, Run, RunStandard
-from instruments.measuring.operations.gate import require_open
+from instruments.measuring.operations.gate import require_open, require_reason
 from instruments.procedures.planner import propose
 from instruments.procedures.queries import content_of
 from labsys.accounts.models import Person
 from labsys.errors import LabError
 from labsys.journal.door import act, note
 from labsys.journal.roles import require
-from standards.register.models import Element, ElementValue
-from standards.register.queries import available, require_usable
+from standards.register.models import Element
+from standards.register.queries import available, require_usable, require_value
 
 INDICATING = -1  # ∂(reading − reference)/∂reference, the sensitivity of an indicating gauge
-
-
-class ElementWithoutValue(LabError):
-    """An element outside its standard's certificate can't be used (refusal 3: outside the certificate range)."""
-
-    code: ClassVar[str] = "element-without-value"
-    sentence: ClassVar[str] = (
-        "{element} has no value in the calibration of {standard} that is in force. "
-        "Use an element the certificate covers, or have it calibrated."
-    )
 
 
 class NoReferenceChosen(LabError, ValueError):
@@ -39,6 +29,14 @@ class NoReferenceChosen(LabError, ValueError):
 
     code: ClassVar[str] = "no-reference-chosen"
     sentence: ClassVar[str] = "Choose at least one element of a standard for this point."
+    field: ClassVar[str | None] = "elements"
+
+
+class ElementServesNot(LabError, ValueError):
+    """An element made for another function."""
+
+    code: ClassVar[str] = "element-serves-not"
+    sentence: ClassVar[str] = "{element} does not serve {function}. Choose an element that does."
     field: ClassVar[str | None] = "elements"
 
 
@@ -78,14 +76,17 @@ def lay_out(run: Run, now: datetime) -> list[str]:
 
 
 def refer(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) -> None:
-    """Write what a point is compared with: each element's value in force now, its standard checked now."""
+    """Write what a point is compared with: each element's value in force now, its standard checked now.
+
+    Raises NoReferenceChosen, ElementServesNot, and what ``require_value`` raises (StandardOutOfRange and the others).
+    """
     if not elements:
         raise NoReferenceChosen()
     for element, count in elements:
+        if point.function not in element.functions:
+            raise ElementServesNot(element=str(element), function=point.function.replace("_", " "))
+        value = require_value(element, now)
         calibration = require_usable(element.standard, now)
-        value = ElementValue.objects.filter(calibration=calibration, element=element).first()
-        if value is None:
-            raise ElementWithoutValue(element=str(element), standard=str(element.standard))
         RunStandard.objects.get_or_create(
             run=point.run, standard=element.standard, defaults={"calibration": calibration, "picked_at": now}
         )
@@ -131,6 +132,7 @@ def void_point(*, point: Point, reason: str, by: Person, now: datetime) -> Point
     """Take a point out of the plan; it stays visible with its reason, and a rule it leaves open blocks handing in."""
     require(by, MEASURE)
     require_open(point.run.session)
+    require_reason(reason, "leaving a point out")
     return _void(point, reason, now)
 
 
@@ -141,6 +143,7 @@ def retake_point(
     """Void a point and take it again as its next attempt, with the same references or with others."""
     require(by, MEASURE)
     require_open(point.run.session)
+    require_reason(reason, "taking a point again")
     _void(point, reason, now)
     if elements is None:
         elements = [

@@ -8,7 +8,7 @@ from typing import ClassVar
 from instruments.measuring.access import REVIEW
 from instruments.measuring.models import Deviation, Reading, Review, Session, Strike, Submission
 from instruments.measuring.open_items import open_items
-from instruments.measuring.operations.gate import require_open
+from instruments.measuring.operations.gate import ReasonMissing, require_open, require_reason
 from instruments.measuring.record import record_of
 from instruments.recall.operations import refresh_standing
 from labsys.accounts.access import require_authorised
@@ -45,14 +45,6 @@ class RecordChanged(LabError):
         "The record of session {session} no longer matches what was handed in. Nothing was signed. "
         "Tell the administrator: the database was changed outside the program."
     )
-
-
-class ReasonMissing(LabError, ValueError):
-    """A decision like this one is given with a reason."""
-
-    code: ClassVar[str] = "reason-missing"
-    sentence: ClassVar[str] = "Say why: {what} needs a reason."
-    field: ClassVar[str | None] = "reason"
 
 
 class NoSuchOpenRule(LabError, ValueError):
@@ -97,8 +89,7 @@ def approve(*, submission: Submission, proof: SignInProof, by: Person, now: date
 def return_submission(*, submission: Submission, reason: str, by: Person, now: datetime) -> Review:
     """Give a submission back to the bench with a reason; the session takes readings again."""
     session = _under_review(submission, by, now)
-    if not reason.strip():
-        raise ReasonMissing(what="returning a submission")
+    require_reason(reason, "returning a submission")
     review = Review.objects.create(
         submission=submission, decision=Review.Decision.RETURNED, reason=reason, reviewer=by, reviewed_at=now
     )
@@ -118,8 +109,7 @@ def accept_deviation(
     require_authorised(by, Activity.REVIEW, session.gauge.model.family, now)
     require_open(session)
     _refuse_own_work(session, by, now)
-    if not reason.strip():
-        raise ReasonMissing(what="accepting a deviation")
+    require_reason(reason, "accepting a deviation")
     item = next((item for item in open_items(session) if item.code == rule and item.deviable), None)
     if item is None:
         raise NoSuchOpenRule(session=session.pk, rule=rule)

@@ -20,17 +20,17 @@ from instruments.measuring.models import (
     Reading,
     Run,
     Session,
-    SetAside,
     Strike,
     ZeroCheck,
 )
+from instruments.measuring.operations.answering import answer_earlier
 from instruments.measuring.operations.gate import require_open
+from instruments.measuring.operations.questioning import question_reading, question_zero
 from instruments.measuring.operations.zeroing import after_closing
 from instruments.procedures.queries import content_of
 from labsys.accounts.access import require_authorised
 from labsys.accounts.models import Activity, Person
 from labsys.errors import LabError
-from labsys.metrology.plausibility import implausibilities
 from labsys.metrology.readings import ParsedReading, parse_reading
 from labsys.metrology.units import Unit
 from standards.register.models import Standard
@@ -39,8 +39,6 @@ from standards.register.queries import require_usable
 Settled = Reading | Strike | Check | Condition | ZeroCheck
 
 CLOCK_TOLERANCE = timedelta(seconds=90)
-FAR_MM = Decimal(2)
-"""A reading further than this from its point is asked about (common practice, no source)."""
 
 
 class PointIsVoid(LabError):
@@ -67,13 +65,6 @@ class MeasuredBeforeReceipt(LabError, ValueError):
         "The reading says it was taken at {measured}, before the gauge was received ({received}). "
         "Check the clock of the device."
     )
-
-
-class ReadingQuestioned(LabError, ValueError):
-    """A reading that is a number and looks odd: it counts once somebody says that the gauge does show it."""
-
-    code: ClassVar[str] = "reading-questioned"
-    sentence: ClassVar[str] = "{question}"
 
 
 class OutOfToleranceNotStruck(LabError, PermissionError):
@@ -114,7 +105,7 @@ def _reading(arrival: Arrival, by: Person, now: datetime) -> Reading:
     _refuse_impossible_time(session, measured_at, now)
     parsed = _parse(session, content.text("raw"))
     if content.fields.get("confirmed") is not True:
-        _question(session, point, parsed)
+        question_reading(session, point, parsed)
     reading = Reading.objects.create(
         arrival=arrival,
         point=point,
@@ -130,36 +121,8 @@ def _reading(arrival: Arrival, by: Person, now: datetime) -> Reading:
         offline=(arrival.received_at - (arrival.entered_at or now)) > timedelta(minutes=1),
         source=content.text("source", Reading.Source.TYPED),
     )
-    _answer_earlier(reading, by, now)
+    answer_earlier(arrival, f"read again: {reading.raw}", by, now)
     return reading
-
-
-def _question(session: Session, point: Point, parsed: ParsedReading) -> None:
-    """Ask about a reading that looks odd; raises ReadingQuestioned with the first question."""
-    model = session.gauge.model
-    questions = implausibilities(
-        parsed,
-        step=model.resolution,
-        expected_mm=point.nominal_mm,
-        readable_parts=content_of(session.revision).readable_parts.get(model.indication, 1),
-    )
-    if questions:
-        raise ReadingQuestioned(question=questions[0].sentence)
-    if abs(parsed.value_mm - point.nominal_mm) > FAR_MM:
-        raise ReadingQuestioned(
-            question=f"{parsed.value:f} {parsed.unit} is far from the length of this point. Is it the right block?"
-        )
-
-
-def _answer_earlier(reading: Reading, by: Person, now: datetime) -> None:
-    """Take what was set aside at the same point before as typed again: a reading that counts has followed it."""
-    earlier = SetAside.objects.filter(
-        arrival__session=reading.point.run.session_id, arrival__kind=Arrival.Kind.READING, resolved_at=None
-    ).select_related("arrival")
-    for row in earlier:
-        if Content.point_of(row.arrival.text) == reading.point_id:
-            row.resolved_at, row.resolved_by, row.resolution = now, by.name, f"read again: {reading.raw}"
-            row.save(update_fields=["resolved_at", "resolved_by", "resolution"])
 
 
 def _strike(arrival: Arrival, by: Person, now: datetime) -> Strike:
@@ -206,7 +169,7 @@ def _condition(arrival: Arrival, by: Person, now: datetime) -> Condition:
     sensor = Standard.objects.filter(pk=content.fields.get("sensor") or 0).first()
     if sensor is not None:
         require_usable(sensor, now)
-    return Condition.objects.create(
+    row = Condition.objects.create(
         run=_run(content, session),
         arrival=arrival,
         temperature_c=temperature,
@@ -216,6 +179,8 @@ def _condition(arrival: Arrival, by: Person, now: datetime) -> Condition:
         at=content.instant("at", arrival.entered_at or now),
         by=by,
     )
+    answer_earlier(arrival, f"noted again: {row}", by, now)
+    return row
 
 
 def _zero(arrival: Arrival, by: Person, now: datetime) -> ZeroCheck:
@@ -226,6 +191,8 @@ def _zero(arrival: Arrival, by: Person, now: datetime) -> ZeroCheck:
     if kind not in ZeroCheck.Kind.values:
         raise EnvelopeUnreadable(expected="a zero as found, set or closing", found=kind)
     parsed = _parse(session, content.text("raw"))
+    if content.fields.get("confirmed") is not True:
+        question_zero(session, parsed)
     row = ZeroCheck.objects.create(
         run=run,
         arrival=arrival,
@@ -236,6 +203,7 @@ def _zero(arrival: Arrival, by: Person, now: datetime) -> ZeroCheck:
         at=content.instant("at", arrival.entered_at or now),
         by=by,
     )
+    answer_earlier(arrival, f"read again: {row.raw}", by, now)
     if kind == ZeroCheck.Kind.CLOSING:
         after_closing(row, now)
     return row
