@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime
 from functools import lru_cache
+from typing import ClassVar
 
 from django.db.models import Prefetch, Q, QuerySet
 
 from instruments.procedures.content import Content, parse
 from instruments.procedures.models import Procedure, Revision
+from labsys.errors import LabError
+from labsys.journal.door import hash_of
 from labsys.laboratory.models import Family
 
 
@@ -26,8 +29,21 @@ def revision_in_force(family: Family, at: datetime) -> Revision | None:
     )
 
 
+class RevisionAltered(LabError):
+    """A revision's content isn't the one whose hash was kept, and perhaps signed."""
+
+    code: ClassVar[str] = "revision-altered"
+    sentence: ClassVar[str] = (
+        "The content of {revision} has the SHA-256 {found}, but {expected} was kept with it, so it was altered past "
+        "the program. Restore it from a backup and look for who did it."
+    )
+
+
 def content_of(revision: Revision) -> Content:
-    """Read what a revision says; raises ContentFault for a record that no longer reads."""
+    """Read what a revision says; raises RevisionAltered where it isn't what was kept, ContentFault for a bad one."""
+    found = hash_of(revision.content)
+    if found != revision.content_sha256:
+        raise RevisionAltered(revision=str(revision), found=found, expected=revision.content_sha256)
     return _parsed(revision.content)
 
 

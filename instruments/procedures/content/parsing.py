@@ -17,6 +17,9 @@ from labsys.metrology.plan import Window
 from labsys.metrology.rules import BadRule, Rule
 from labsys.metrology.specs import Spec, SpecUnreadable, spec_from_json, spec_to_json
 
+FORMAT = 1
+"""The form in which a content is written; a later one gets a reader beside this, so that old revisions read on."""
+
 LONGEST_CONTENT = 200_000
 MOST_MM = Decimal(10_000)
 ROUNDINGS = ("half-even", "half-up")
@@ -36,6 +39,7 @@ def parse(text: str) -> parts.Content:
     """Read a procedure's content from JSON; raises ContentNotJson, or ContentFault naming the place."""
     top = Reader(_load(text))
     fields = top.fields(_REQUIRED, _OPTIONAL)
+    fields["format"].whole(FORMAT, FORMAT)
     content = parts.Content(
         scope=fields["scope"].text(),
         method=fields["method"].list_of(Reader.text, least=1),
@@ -62,7 +66,7 @@ def parse(text: str) -> parts.Content:
 
 
 _REQUIRED = (
-    *("scope", "method", "looks", "zero", "points", "reading_rules", "readable_parts", "repeats"),
+    *("format", "scope", "method", "looks", "zero", "points", "reading_rules", "readable_parts", "repeats"),
     *("conditions", "references", "budget", "probability", "digits", "rounding", "rule"),
 )
 _OPTIONAL = ("cautions", "spread_limit_mm", "repeatability", "starting_values")

@@ -11,6 +11,7 @@ from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from typing import Any
 
+from instruments.procedures.content.parsing import FORMAT
 from instruments.procedures.content.parts import Content
 from labsys.journal.door import canonical
 from labsys.metrology.exact import plain
@@ -28,8 +29,7 @@ def laid_out(content: Content) -> str:
 
 def to_json(content: Content) -> dict[str, Any]:
     """Give the content as plain dicts, lists and strings."""
-    written: dict[str, Any] = _plain(content)
-    return written
+    return {"format": FORMAT, **_plain(content)}
 
 
 def _plain(value: Any) -> Any:

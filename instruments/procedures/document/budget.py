@@ -18,14 +18,15 @@ from labsys.metrology.views import VIEW_WORDS, View
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """A size a kind is asked for: its field, its label, the unit it is shown and typed in, whether it may be left out.
+    """A size a kind is asked for: its field, its label, the unit it is shown and typed in.
 
-    ``times`` turns the stored value (mm, mm/mm, 1/K) into the one shown.
+    ``words`` is how it reads in a document; ``times`` turns the stored value (mm, mm/mm, 1/K) into the one shown.
     """
 
     field: str
     label: str
     unit: str
+    words: str = "±{}"
     optional: bool = False
     times: Decimal = Decimal(1)
 
@@ -39,59 +40,63 @@ class Kind:
     distribution: bool = False
 
 
+_EITHER = "Size (± half-width; a standard uncertainty where normal)"
+
 KINDS: dict[str, Kind] = {
-    "standard": Kind("value of the standard: U/k of its certificate, or the limit of its grade"),
+    "standard": Kind("U/k of the standard's certificate, or the limit of its grade"),
     "drift": Kind(
         "change of the standard since its calibration",
         (
-            Size("constant_mm_per_year", "In a year, at every length, ±", "mm", optional=True),
+            Size(
+                "constant_mm_per_year",
+                "In a year, the same at every length (±)",
+                "mm",
+                "±{} in a year at every length",
+                optional=True,
+            ),
             Size(
                 "per_mm_per_year",
-                "In a year, growing with the length, ±",
+                "In a year, growing with the length (±)",
                 "µm/m",
+                "±{} in a year growing with it",
                 optional=True,
                 times=MILLION,
             ),
         ),
     ),
-    "wringing": Kind("joints between wrung blocks", (Size("half_width_mm", "For each joint, ±", "mm"),)),
+    "wringing": Kind(
+        "joints between wrung blocks", (Size("half_width_mm", "Each joint (±)", "mm", "±{} each"),)
+    ),
     "temperature_difference": Kind(
-        "gauge and standard at different temperatures", (Size("half_width_k", "Difference, ±", "K"),)
+        "gauge and standard at different temperatures", (Size("half_width_k", "Difference (±)", "K"),)
     ),
     "expansion_difference": Kind(
         "gauge and standard of different expansion",
         (
-            Size("half_width_per_k", "Difference of the coefficients, ±", "10⁻⁶/K", times=MILLION),
-            Size("temperature_half_width_k", "Temperature known to, ±", "K"),
+            Size(
+                "half_width_per_k",
+                "Difference of the coefficients (±)",
+                "10⁻⁶/K",
+                "coefficients ±{}",
+                times=MILLION,
+            ),
+            Size("temperature_half_width_k", "Temperature known to (±)", "K", "temperature known to ±{}"),
         ),
         distribution=True,
     ),
-    "zero": Kind("zero that was set: half a step, or the closing zero where that is larger"),
-    "reading": Kind("reading: the larger of half of what can be told apart and the repeatability"),
-    "geometry": Kind("contact, parallelism, force of the jaws", (Size("half_width_mm", "Effect, ±", "mm"),)),
+    "zero": Kind("half a step, or the closing zero where that is larger, where a zero was set"),
+    "reading": Kind("the larger of half of what can be told apart and the repeatability"),
+    "geometry": Kind("contact, parallelism, force of the jaws", (Size("half_width_mm", "Effect (±)", "mm"),)),
     "abbe": Kind(
         "point beside the scale, slider tilting",
         (
-            Size("offset_mm", "Distance from the scale", "mm"),
-            Size("tilt_half_width_rad", "Tilt, ±", "rad"),
+            Size("offset_mm", "Distance from the scale", "mm", "{} from the scale"),
+            Size("tilt_half_width_rad", "Tilt (±)", "rad", "tilt ±{}"),
         ),
     ),
-    "constant": Kind(
-        "the same at every length",
-        (Size("size_mm", "Size (half-width, or standard uncertainty where normal)", "mm"),),
-        distribution=True,
-    ),
+    "constant": Kind("the same at every length", (Size("size_mm", _EITHER, "mm"),), distribution=True),
     "proportional": Kind(
-        "growing with the length",
-        (
-            Size(
-                "size_per_mm",
-                "Size (half-width, or standard uncertainty where normal)",
-                "µm/m",
-                times=MILLION,
-            ),
-        ),
-        distribution=True,
+        "growing with the length", (Size("size_per_mm", _EITHER, "µm/m", times=MILLION),), distribution=True
     ),
 }
 
@@ -99,21 +104,21 @@ KINDS: dict[str, Kind] = {
 def component_entry(stored: Mapping[str, Any], index: int) -> Entry:
     """Write one component: what it is, its sizes with units, which uncertainties it enters, where it comes from."""
     kind = KINDS[stored["kind"]]
-    sizes = tuple(_size(stored, size) for size in kind.sizes if size.field in stored)
+    sizes = "; ".join(_size(stored, size) for size in kind.sizes if size.field in stored)
+    words = kind.words[0].upper() + kind.words[1:]
     shape = (f"{stored['distribution']} distribution",) if "distribution" in stored else ()
     freedom = (f"{stored['nu']} degrees of freedom",) if "nu" in stored else ()
     return Entry(
         key=f"budget/{stored['name']}",
         label=stored["name"],
-        lines=(kind.words, *sizes, *shape, *freedom),
-        notes=tuple(filter(None, (_views(stored), stored.get("source", "")))),
+        lines=(f"{words}: {sizes}" if sizes else words,),
+        notes=tuple(filter(None, (*shape, *freedom, _views(stored), stored.get("source", "")))),
         index=index,
     )
 
 
 def _size(stored: Mapping[str, Any], size: Size) -> str:
-    gap = "" if size.label.endswith("±") else " "
-    return f"{size.label}{gap}{number(Decimal(str(stored[size.field])) * size.times, size.unit)}"
+    return size.words.format(number(Decimal(str(stored[size.field])) * size.times, size.unit))
 
 
 def _views(stored: Mapping[str, Any]) -> str:

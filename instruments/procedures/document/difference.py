@@ -87,4 +87,17 @@ def _words(before: str, after: str) -> tuple[tuple[Piece, ...], tuple[Piece, ...
             left.append(Piece("".join(old[i:j]), differs))
         if k < n:
             right.append(Piece("".join(new[k:n]), differs))
-    return tuple(left), tuple(right)
+    return _joined(left), _joined(right)
+
+
+def _joined(pieces: list[Piece]) -> tuple[Piece, ...]:
+    """Join changed words over the blanks between them, so that a changed sentence is marked as one."""
+    joined: list[Piece] = []
+    for piece in pieces:
+        blank = len(joined) > 1 and joined[-2].is_changed and not joined[-1].text.strip(" ")
+        if piece.is_changed and blank:
+            gap = joined.pop()
+            joined[-1] = Piece(joined[-1].text + gap.text + piece.text, True)
+        else:
+            joined.append(piece)
+    return tuple(joined)

@@ -51,7 +51,8 @@ class Part:
 
 def number(value: Decimal | float, unit: str = "") -> str:
     """Write a number without an exponent, with its unit."""
-    return figures.with_unit(figures.plain(Decimal(repr(value)) if isinstance(value, float) else value), unit)
+    text = figures.plain(Decimal(repr(value)) if isinstance(value, float) else value)
+    return f"{text}·{unit}" if unit.startswith("10") else figures.with_unit(text, unit)
 
 
 def listed(values: Iterable[str]) -> str:

@@ -48,7 +48,8 @@ def trial_rows(trials: Iterable[Trial]) -> list[TrialRow]:
 
 def _length(trial: Trial) -> str:
     unit = Unit(trial.model.unit)
-    return figures.with_unit(figures.plain(from_mm(trial.length_mm, unit)), unit.value)
+    places = None if unit is Unit.MM else 4
+    return figures.with_unit(figures.plain(from_mm(trial.length_mm, unit, decimals=places)), unit.value)
 
 
 def _between(limits: Limits) -> str:

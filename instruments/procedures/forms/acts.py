@@ -52,11 +52,17 @@ class DraftForm(forms.Form):
     content = JsonFile(
         label="File", required=False, help_text="A procedure's file, as an export gives it (JSON)."
     )
-    change = Long(label="What changes, and why", required=False)
+    change = Long(
+        label="What changes, and why",
+        error_messages={
+            "required": "Say what changes against the revision before, and why: auditors start here."
+        },
+    )
 
     def __init__(self, *args: Any, last: Revision | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.last = last
+        self.fields["change"].required = last is not None
         choices = [("shipped", "the caliper procedure that ships, with starting values"), ("file", "a file")]
         if last is not None:
             choices.insert(0, ("last", f"revision {last.number}"))

@@ -111,10 +111,9 @@ class ComponentForm(ItemForm):
         kind = KINDS[self.kind]
         self.words = kind.words
         for size in kind.sizes:
-            label = (
-                f"{size.label.removesuffix(', ±')} ({'± ' if size.label.endswith('±') else ''}{size.unit})"
+            self.fields[size.field] = Number(
+                label=f"{size.label}, {size.unit}", required=not size.optional, times=size.times
             )
-            self.fields[size.field] = Number(label=label, required=not size.optional, times=size.times)
         if kind.distribution:
             shapes = [("", "as usual for this kind")]
             shapes += [(one.value, one.value) for one in Distribution if one is not Distribution.PRODUCT]

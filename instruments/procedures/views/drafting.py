@@ -39,6 +39,11 @@ TITLES = {
     "coverage": "Repeatability, coverage and reporting",
     "rule": "Decision rule",
 }
+LEADS = {
+    "reading": "A function without a rule for its reading can have no point",
+    "windows": "A function without lengths gets no point",
+    "rule": "It holds where the owner of the gauges agreed on nothing else",
+}
 
 
 @login_required
@@ -89,7 +94,9 @@ def section(request: HttpRequest, pk: int, section: str) -> HttpResponse:
     if form.is_valid() and changed(request, form, row, form.apply(stored)):
         return redirect(home(row, section))
     heading = f"{TITLES[section]}: {row}"
-    return form_page(request, form, heading=heading, act="Keep", back=home(row, section), revision=row)
+    lead = LEADS.get(section, "")
+    back = home(row, section)
+    return form_page(request, form, heading=heading, act="Keep", back=back, revision=row, lead=lead)
 
 
 @login_required

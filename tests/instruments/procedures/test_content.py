@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from instruments.procedures.content import ContentFault, ContentNotJson, dump, laid_out, parse, to_json
 from instruments.procedures.shipped import caliper
 
+FROZEN = Path(__file__).parents[2] / "golden" / "frozen"
 SHIPPED = json.loads(dump(caliper()))
 REMOVED = object()
 
@@ -42,6 +44,11 @@ def test_the_text_for_people_reads_back_too_and_numbers_may_be_numbers() -> None
     assert parse(laid_out(content)) == content
     as_numbers = broken("references.U_mm", 0.003)
     assert parse(as_numbers) == content
+
+
+def test_a_content_kept_in_the_first_form_still_reads_and_writes_as_it_was_signed() -> None:
+    kept = (FROZEN / "procedure-content-1.json").read_text(encoding="utf-8").strip()
+    assert dump(parse(kept)) == kept
 
 
 def test_the_same_content_written_differently_hashes_alike() -> None:
@@ -98,6 +105,8 @@ WRONG: list[tuple[str, Any, str, str]] = [
     ("rule.kind", "hopeful", "rule.kind", "one of simple"),
     ("rule.g", "1", "rule.g", "a parameter of simple"),
     ("extra", 1, "extra", "one of the fields"),
+    ("format", 2, "format", "a whole number from 1 to 1"),
+    ("format", REMOVED, "format", "a value"),
 ]
 
 

@@ -396,7 +396,7 @@ def test_a_bad_file_is_refused_beside_its_field_with_the_place(
     for content, sentence in (
         (b"\xff\xfe\x00", "no text"),
         (b"{", "found a fault: line 1"),
-        (json.dumps({"scope": 3}).encode(), "at method: expected a value"),
+        (json.dumps({"format": 1, "scope": 3}).encode(), "at method: expected a value"),
         (b"", "empty"),
         (b" " * 900_000, "larger than any procedure"),
     ):

@@ -28,7 +28,14 @@ from instruments.procedures.operations import (
     retire_revision,
     start_procedure,
 )
-from instruments.procedures.queries import content_of, draft_of, predecessor, revision_in_force, state_words
+from instruments.procedures.queries import (
+    RevisionAltered,
+    content_of,
+    draft_of,
+    predecessor,
+    revision_in_force,
+    state_words,
+)
 from labsys.accounts.access import NotAuthorised
 from labsys.accounts.models import Activity, Person
 from labsys.accounts.operations import Grant, ProofTooOld, authorise
@@ -256,6 +263,15 @@ def test_the_database_lets_a_revision_retire_once(lab: Lab) -> None:
         Revision.objects.filter(pk=lab.revision.pk).update(retired_at=LATER)
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
         Revision.objects.filter(pk=lab.revision.pk).update(retired_at=None)
+
+
+def test_a_content_that_was_altered_past_the_program_is_not_read(
+    lab: Lab, draft: Callable[..., Revision]
+) -> None:
+    row = draft()
+    Revision.objects.filter(pk=row.pk).update(content=dump(shipped(repeats=4)))  # a draft isn't frozen yet
+    with pytest.raises(RevisionAltered, match=f"{row.content_sha256} was kept"):
+        content_of(Revision.objects.get(pk=row.pk))
 
 
 def test_neither_a_draft_nor_an_approved_revision_is_deleted(
