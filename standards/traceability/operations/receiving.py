@@ -87,7 +87,7 @@ class CertificateData:
 
 
 @act("traceability.receive-certificate")
-def receive_certificate(  # noqa: PLR0913 - seven facts that come together
+def receive_certificate(
     *,
     standard: Standard,
     data: CertificateData,

@@ -75,7 +75,7 @@ class DecisionNeedsReason(LabError, ValueError):
 
 
 @act("traceability.review-certificate")
-def review_certificate(  # noqa: PLR0913 - the act with its proof
+def review_certificate(
     *,
     certificate: CertificateReceived,
     answers: Mapping[str, Answer],
