@@ -7,7 +7,7 @@ from importlib import import_module
 from django.apps import AppConfig
 
 # Topics whose access.py declares permissions; importing it is the declaration.
-_DECLARING = ("inventory", "procedures", "recall")
+_DECLARING = ("inventory", "procedures", "recall", "measuring", "certificates")
 
 
 class InstrumentsConfig(AppConfig):

@@ -17,9 +17,7 @@ from labsys.laboratory.models import Department, Family
 class GaugeFilter(django_filters.FilterSet):
     """Narrows gauges by what the inventory knows of them."""
 
-    text = django_filters.CharFilter(
-        method="by_text", label="Text", help_text="in tag, serial number, model or note"
-    )
+    text = django_filters.CharFilter(method="by_text", label="Tag, serial, model or note")
     family = django_filters.ModelChoiceFilter(
         field_name="model__family",
         to_field_name="code",
@@ -32,7 +30,7 @@ class GaugeFilter(django_filters.FilterSet):
     )
     place = django_filters.CharFilter(field_name="place__name", lookup_expr="icontains", label="Place")
     custodian = django_filters.CharFilter(
-        field_name="custodian__username", lookup_expr="iexact", label="Custodian", help_text="user name"
+        field_name="custodian__username", lookup_expr="iexact", label="Custodian's user name"
     )
     owner = django_filters.ChoiceFilter(choices=Gauge.Owner.choices, label="Owner", empty_label="all")
     state = django_filters.ChoiceFilter(
@@ -62,7 +60,7 @@ class GaugeFilter(django_filters.FilterSet):
 class ModelFilter(django_filters.FilterSet):
     """Narrows models."""
 
-    text = django_filters.CharFilter(method="by_text", label="Text", help_text="in maker or designation")
+    text = django_filters.CharFilter(method="by_text", label="Maker or designation")
     family = django_filters.ModelChoiceFilter(
         to_field_name="code", queryset=Family.objects.all(), label="Family", empty_label="all"
     )

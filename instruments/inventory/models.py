@@ -20,16 +20,6 @@ class Unit(models.TextChoices):
     INCH = "in", "in"
 
 
-class MeasuringFunction(models.TextChoices):
-    """One way of measuring with a gauge; limits, points and verdicts speak of it."""
-
-    OUTSIDE = "outside", "outside"
-    INSIDE = "inside", "inside"
-    DEPTH = "depth", "depth"
-    STEP = "step", "step"
-    SMALL_BORE = "small_bore", "small bore"
-
-
 class GaugeModel(models.Model):
     """A family member as made: range, resolution, unit, measuring functions."""
 

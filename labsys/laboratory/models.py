@@ -15,6 +15,19 @@ def opaque_code() -> str:
     return secrets.token_hex(16)
 
 
+class MeasuringFunction(models.TextChoices):
+    """One way of measuring with a gauge; elements serve it, limits, points and verdicts speak of it."""
+
+    OUTSIDE = "outside", "outside"
+    INSIDE = "inside", "inside"
+    DEPTH = "depth", "depth"
+    STEP = "step", "step"
+    SMALL_BORE = "small_bore", "small bore"
+    HEIGHT = "height", "height"
+    TRAVEL = "travel", "travel"
+    SIZE = "size", "size"
+
+
 class Department(models.Model):
     """A part of the plant that owns gauges; in an in-house laboratory it is the customer."""
 

@@ -10,12 +10,12 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
 from instruments.inventory.forms.lookups import model_field, person_field, place_field
-from instruments.inventory.models import CustodyEvent, Gauge, GaugeState, MeasuringFunction
+from instruments.inventory.models import CustodyEvent, Gauge, GaugeState
 from instruments.inventory.operations import GaugeData
 from instruments.inventory.operations.photos import Photo, read_photo
 from instruments.inventory.operations.states import possible
 from labsys.errors import LabError
-from labsys.laboratory.models import Department
+from labsys.laboratory.models import Department, MeasuringFunction
 from labsys.laboratory.queries import zone
 
 

@@ -8,10 +8,10 @@ from typing import Any
 from django import forms
 
 from instruments.inventory.forms.gauges import reason_field
-from instruments.inventory.models import GaugeModel, MeasuringFunction, Unit
+from instruments.inventory.models import GaugeModel, Unit
 from instruments.inventory.operations import ModelData
 from instruments.inventory.queries.limits import plain
-from labsys.laboratory.models import Family
+from labsys.laboratory.models import Family, MeasuringFunction
 from labsys.laboratory.queries import start_of_day
 
 

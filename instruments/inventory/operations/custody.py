@@ -93,7 +93,7 @@ class NotYourGauge(LabError, PermissionError):
 
 
 @act("inventory.record-custody")
-def record_custody(  # noqa: PLR0913 - the parts of one step, all named
+def record_custody(
     *,
     gauge: Gauge,
     kind: str,

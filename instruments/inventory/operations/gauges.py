@@ -12,7 +12,7 @@ from django.db import IntegrityError
 from instruments.inventory.access import MANAGE_GAUGES
 from instruments.inventory.models import Gauge, GaugeModel, GaugeState
 from instruments.inventory.operations.models import known_functions
-from instruments.inventory.operations.reasons import NothingChanged, changes, given, owe_standing
+from instruments.inventory.operations.reasons import NothingChanged, changes, given
 from instruments.inventory.queries.description import describe
 from labsys.accounts.models import Person
 from labsys.errors import LabError
@@ -21,7 +21,6 @@ from labsys.journal.roles import require
 from labsys.laboratory.models import Department, Place, Tag
 from labsys.laboratory.operations import TagTaken, issue_tag
 
-STANDING_RESTS_ON = {"calibration_needed", "check_before_use"}
 _AS_GIVEN = ("model", "department", "place", "custodian", "owner", "calibration_needed", "check_before_use")
 _TEXTS = ("serial", "owner_name", "no_calibration_reason", "note")
 
@@ -146,8 +145,6 @@ def change_gauge(*, gauge: Gauge, data: GaugeData, reason: str, by: Acting, now:
     old, new = changes(before, describe(row))
     if not new:
         raise NothingChanged(what=row.tag.text, subject=subject)
-    if STANDING_RESTS_ON & new.keys():
-        owe_standing(row.pk, now)
     note(subject, reason=why, before=old, after=new)
     return row
 

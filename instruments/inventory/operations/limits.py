@@ -8,12 +8,13 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, ClassVar
 
 from instruments.inventory.access import SET_LIMITS
-from instruments.inventory.models import Gauge, GaugeModel, LimitRow, LimitSet, MeasuringFunction
+from instruments.inventory.models import Gauge, GaugeModel, LimitRow, LimitSet
 from instruments.inventory.operations.reasons import given
 from instruments.inventory.queries.limits import LimitsInForce, limits_of_model, own_limits, travelling
 from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
+from labsys.laboratory.models import MeasuringFunction
 
 COLUMNS = ("function", "up_to_mm", "lower_mm", "upper_mm")
 
@@ -61,7 +62,7 @@ class NoOwnLimits(LabError, ValueError):
 
 
 @act("inventory.set-limits")
-def set_limits(  # noqa: PLR0913 - the parts of one decision, all named
+def set_limits(
     *,
     model: GaugeModel | None = None,
     gauge: Gauge | None = None,

@@ -8,12 +8,12 @@ from decimal import Decimal
 from typing import Any, ClassVar
 
 from instruments.inventory.access import MANAGE_GAUGES
-from instruments.inventory.models import GaugeModel, MeasuringFunction
+from instruments.inventory.models import GaugeModel
 from instruments.inventory.operations.reasons import NothingChanged, changes, given
 from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
-from labsys.laboratory.models import Family
+from labsys.laboratory.models import Family, MeasuringFunction
 
 
 class UnknownFunction(LabError, ValueError):

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Any, ClassVar
-from uuid import uuid4
 
 from labsys.errors import LabError
-from labsys.jobs.owed import owe
-
-REFRESH_STANDING = "refresh-standing"
 
 
 class ReasonMissing(LabError, ValueError):
@@ -35,14 +30,6 @@ def given(reason: str, *, what: str, subject: str) -> str:
     if not cleaned:
         raise ReasonMissing(what=what, subject=subject)
     return cleaned
-
-
-def owe_standing(gauge_id: int, now: datetime) -> None:
-    """Owe the room above a look at what the floor may do with a gauge: something it is derived from has changed.
-
-    Every change owes by itself, so that one that comes while another is being worked off is not lost with it.
-    """
-    owe(REFRESH_STANDING, f"gauge:{gauge_id}#{uuid4().hex}", now)
 
 
 def changes(before: dict[str, Any], after: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:

@@ -8,7 +8,7 @@ from typing import ClassVar
 
 from instruments.inventory.access import MANAGE_GAUGES
 from instruments.inventory.models import Gauge, Member, Pairing
-from instruments.inventory.operations.reasons import given, owe_standing
+from instruments.inventory.operations.reasons import given
 from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
@@ -73,7 +73,6 @@ def withdraw_member(*, member: Member, reason: str, by: Acting, now: datetime) -
         )
     row.withdrawn_on, row.withdrawn_reason = local_date(now), why
     row.save(update_fields=["withdrawn_on", "withdrawn_reason"])
-    owe_standing(row.gauge_id, now)
     note(subject, reason=why, before={"member": row.label}, after={"withdrawn": row.label})
     return row
 

@@ -8,7 +8,8 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from instruments.inventory.models import Gauge, GaugeModel, LimitRow, LimitSet, MeasuringFunction
+from instruments.inventory.models import Gauge, GaugeModel, LimitRow, LimitSet
+from labsys.laboratory.models import MeasuringFunction
 from labsys.metrology.limits import Limits
 
 # A small bore is measured with the inside jaws: where no line is its own, the inside line holds.

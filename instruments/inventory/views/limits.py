@@ -75,7 +75,7 @@ def _editor(
     elif request.POST and form.is_valid() and lines.is_valid() and _set(request, form, lines, target):
         messages.success(request, f"{heading} are set. The lines before stay on record.")
         return redirect(back)
-    more = {"lines": lines, "template": "instruments/inventory/limits_form.html"}
+    more = {**target, "lines": lines, "template": "instruments/inventory/limits_form.html"}
     return form_page(request, form, heading=heading, act="Set the limits", back=back, **more)
 
 

@@ -96,7 +96,14 @@ def register(request: HttpRequest) -> HttpResponse:
         if made is not None:
             messages.success(request, f"{made} is registered. Set its limits next.")
             return redirect("gauge-model", made.pk)
-    return form_page(request, form, heading="Register a model", act="Register", back=reverse("gauge-models"))
+    return form_page(
+        request,
+        form,
+        heading="Register a model",
+        act="Register",
+        back=reverse("gauge-models"),
+        models_path=True,
+    )
 
 
 @login_required
@@ -114,4 +121,4 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(request, f"{changed} is corrected. Results that stand keep their values.")
             return redirect("gauge-model", pk)
     back = reverse("gauge-model", args=[pk])
-    return form_page(request, form, heading=f"Correct {found}", act="Correct", back=back)
+    return form_page(request, form, heading=f"Correct {found}", act="Correct", back=back, model=found)

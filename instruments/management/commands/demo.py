@@ -52,6 +52,7 @@ class Command(BaseCommand):
 
     def handle(self, *_args: Any, **options: Any) -> None:
         """Run the demo; ends with the supervisor's code."""
+        self._once_only: bool = options["once"]
         try:
             with supervisor.only_one(settings.VAR):
                 code = self._run(options)
@@ -104,8 +105,10 @@ class Command(BaseCommand):
             embedded.load()
 
     def _say(self, sentence: str) -> None:
-        self.stdout.write(sentence)
-        self.stdout.flush()
+        """Tell the person; with --once what comes out alone is printed, so that a program can read it."""
+        out = self.stderr if self._once_only else self.stdout
+        out.write(sentence)
+        out.flush()
 
     def _greet(self, address: str) -> None:
         self.stdout.write(f"\nThe demo laboratory runs at {address}\n\nSign in as one of these:\n")

@@ -10,14 +10,18 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from labsys.laboratory.models import MeasuringFunction
 from labsys.metrology.plan import Window
 
 FUNCTIONS: dict[str, str] = {
-    "outside": "outside",
-    "inside": "inside",
-    "depth": "depth",
-    "step": "step",
-    "small_bore": "small bore",
+    function.value: str(function.label)
+    for function in (
+        MeasuringFunction.OUTSIDE,
+        MeasuringFunction.INSIDE,
+        MeasuringFunction.DEPTH,
+        MeasuringFunction.STEP,
+        MeasuringFunction.SMALL_BORE,
+    )
 }
 """Measuring functions a procedure can speak of, with the words people read."""
 

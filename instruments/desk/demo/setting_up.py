@@ -1,0 +1,203 @@
+"""The first day: people, departments, what was agreed, procedure, models with limits, gauges."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from instruments.desk.demo.people import PEOPLE, DemoPerson
+from instruments.desk.demo.plant import (
+    CALIPERS,
+    DEPARTMENTS,
+    FAMILIES,
+    MAKER,
+    MODELS,
+    OTHERS,
+    PLACE_OF,
+    PLACES,
+    PREFIX,
+    DemoModel,
+)
+from instruments.desk.demo.world import World
+from instruments.inventory.operations import GaugeData, ModelData, register_gauge, register_model, set_limits
+from instruments.procedures.content import dump
+from instruments.procedures.operations import approve_revision, draft_revision, start_procedure
+from instruments.procedures.shipped import caliper, caliper_limits
+from labsys.accounts.models import Activity
+from labsys.accounts.operations import Grant, authorise, register_person
+from labsys.journal.door import Actor
+from labsys.laboratory.operations import (
+    AgreementTerms,
+    add_department,
+    add_family,
+    add_place,
+    agree,
+    set_capacity,
+    set_details,
+)
+
+LOADER = Actor("job:demo", "Demo loader", "job")
+D = Decimal
+
+SIMPLE: dict[str, Any] = {"kind": "simple", "min_ratio": "4", "view": "test_value"}
+GUARDED: dict[str, Any] = {"kind": "guarded", "g": "1", "view": "test_value"}
+
+
+def first_day(world: World, now: datetime) -> None:
+    """Set the laboratory up as it stood before its first calibration."""
+    _laboratory(world, now)
+    for person in PEOPLE:
+        _person(world, person, now)
+    _agreements(world, now)
+    _procedure(world, now)
+    for model in MODELS:
+        _model(world, model, now)
+    _gauges(world, now)
+
+
+def _laboratory(world: World, now: datetime) -> None:
+    set_details(
+        name="Calibration laboratory of the pump works",
+        address="Pump works, Hall 3\n1 Works Road\n00000 Invented Town",
+        contact="laboratory@pump-works.invalid · extension 300",
+        second_signature=True,
+        reason="",
+        by=LOADER,
+        now=now,
+    )
+    set_capacity(
+        hours_per_week=D(24), valid_from=now, reason="two technicians, half days", by=LOADER, now=now
+    )
+    for code, name, contact in DEPARTMENTS:
+        world.departments[code] = add_department(code=code, name=name, contact=contact, by=LOADER, now=now)
+    for name, code in PLACES:
+        department = world.departments.get(code)
+        world.places[name] = add_place(
+            name=name, department=department, is_laboratory=not code, by=LOADER, now=now
+        )
+    for code, name, hours, months in FAMILIES:
+        world.families[code] = add_family(
+            code=code, name=name, bench_hours=D(hours), interval_months=months, by=LOADER, now=now
+        )
+
+
+def _person(world: World, person: DemoPerson, now: datetime) -> None:
+    row = register_person(
+        username=person.username,
+        name=person.name,
+        email=f"{person.username}@pump-works.invalid",
+        password=person.password,
+        roles=(person.role,),
+        department=world.departments.get(person.department),
+        by=LOADER,
+        now=now,
+    )
+    world.people[person.username] = row
+    families = list(world.families.values())
+    for activity in person.activities:
+        for family in families:
+            _authorise(world, person, activity, family.code, now)
+
+
+def _authorise(world: World, person: DemoPerson, activity: Activity, family: str, now: datetime) -> None:
+    """Authorise for a while; the second technician's calipers run out soon, so that somebody is reminded."""
+    soon = person.username == "technician-2" and family == "caliper"
+    grant = Grant(
+        person=world.people[person.username],
+        activity=activity,
+        family=world.families[family],
+        lapses_on=world.today + timedelta(days=25 if soon else 700),
+        evidence="three supervised calibrations, compared with the first technician's",
+    )
+    authorise(grant=grant, valid_from=now, by=LOADER, now=now)
+
+
+def _agreements(world: World, now: datetime) -> None:
+    """Every department agreed for calipers; receiving inspection wants a guard, shafts want due dates printed."""
+    for code, department in world.departments.items():
+        terms = AgreementTerms(
+            rule=GUARDED if code == "RI" else SIMPLE,
+            adjustment_allowed=code != "RI",
+            due_date_printed=code == "SH",
+            recipients=[f"{department.code.lower()}@pump-works.invalid"],
+        )
+        agree(
+            department=department,
+            family=world.families["caliper"],
+            terms=terms,
+            agreed_by=department.contact,
+            valid_from=now,
+            by=world.people["manager"],
+            now=now,
+        )
+
+
+def _procedure(world: World, now: datetime) -> None:
+    manager, reviewer = world.people["manager"], world.people["reviewer"]
+    family = world.families["caliper"]
+    procedure = start_procedure(code="CAL-01", title="Calipers", family=family, by=manager, now=now)
+    draft = draft_revision(procedure=procedure, content_text=dump(caliper()), change="", by=manager, now=now)
+    approve_revision(
+        revision=draft,
+        seen_sha256=draft.content_sha256,
+        proof=world.proof("reviewer", now),
+        by=reviewer,
+        now=now,
+    )
+
+
+def _model(world: World, model: DemoModel, now: datetime) -> None:
+    manager = world.people["manager"]
+    data = ModelData(
+        family=world.families[model.family],
+        maker=MAKER,
+        designation=model.designation,
+        indication=model.indication,
+        resolution=D(model.step),
+        range_high_mm=D(model.range_high),
+        functions=model.functions,
+        unit=model.unit,
+        inside_jaws=model.inside_jaws,
+        scale_period_mm=None if model.scale_period is None else D(model.scale_period),
+    )
+    row = register_model(data=data, by=manager, now=now)
+    world.models[model.key] = row
+    if model.family == "caliper":
+        limits = caliper_limits(
+            step=row.resolution, unit=model.unit, range_high_mm=row.range_high_mm, functions=model.functions
+        )
+        set_limits(
+            model=row,
+            rows=list(limits.rows),
+            source=limits.source,
+            confirmed=limits.confirmed,
+            valid_from=now,
+            by=manager,
+            now=now,
+        )
+
+
+def _gauges(world: World, now: datetime) -> None:
+    numbers: dict[str, int] = {}
+    for key, department, count in (*CALIPERS, *OTHERS):
+        for turn in range(count):
+            prefix = PREFIX[world.models[key].family.code]
+            numbers[prefix] = numbers.get(prefix, 0) + 1
+            _gauge(world, f"{prefix}-{numbers[prefix]:04d}", key, department, turn, now)
+
+
+def _gauge(world: World, tag: str, key: str, department: str, turn: int, now: datetime) -> None:
+    model = world.models[key]
+    places = PLACE_OF[department]
+    keepers = [p.username for p in PEOPLE if p.department == department]
+    data = GaugeData(
+        tag=tag,
+        model=model,
+        serial=f"{world.rng.randrange(10**6, 10**7)}",
+        department=world.departments[department],
+        place=world.places[places[turn % len(places)]],
+        custodian=world.people[keepers[0]],
+        functions=tuple(model.functions),
+    )
+    world.gauges[tag] = register_gauge(data=data, by=world.people["manager"], now=now)
