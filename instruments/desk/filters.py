@@ -33,6 +33,14 @@ class ListFilter(GaugeFilter):
         field_name="standing__valid_until", lookup_expr="lte", label="Due until", widget=forms.HiddenInput()
     )
 
+    # Asked seldom, so folded away until one of them is in the address.
+    rare = ("place", "custodian", "owner", "state")
+
+    @property
+    def rare_asked(self) -> bool:
+        """Tell whether the address asks for one of those."""
+        return self.data is not None and any(self.data.get(name) for name in self.rare)
+
     def by_due(self, rows: QuerySet[Gauge], name: str, value: str) -> QuerySet[Gauge]:
         """Narrow to gauges whose last day of use is past, or comes within some days; today counts as to come."""
         today = local_date(timezone.now())

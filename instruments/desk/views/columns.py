@@ -41,7 +41,7 @@ COLUMNS = (
     Column("note", HEADINGS["note"]),
     Column("registered", "Registered", sort=("registered_at", "pk"), nowrap=True),
 )
-DEFAULT = ("tag", "standing", "due", "family", "model", "department", "place", "state")
+DEFAULT = ("tag", "standing", "due", "model", "department", "place")
 
 _SAYS: dict[str, Callable[[Gauge, date], Any]] = {
     "tag": lambda gauge, today: gauge.tag.text,

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from instruments.desk.queries import panels, standing_at
+from instruments.desk.views.entries import lines
 from instruments.inventory.access import MANAGE_GAUGES
 from instruments.inventory.forms.gauges import StateForm
 from instruments.inventory.models import Gauge, GaugeState
@@ -41,7 +42,7 @@ def gauge(request: HttpRequest, pk: int) -> HttpResponse:
     if description is not None:
         context |= _known(found, shown_of, description)
     if person(request).may(READ_JOURNAL):
-        context["entries"] = about(f"gauge:{pk}").filter(at__lte=shown_of.at)[:ENTRIES]
+        context["entries"] = lines(about(f"gauge:{pk}").filter(at__lte=shown_of.at)[:ENTRIES])
     return render(request, "instruments/desk/gauge.html", context)
 
 

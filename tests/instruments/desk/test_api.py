@@ -151,3 +151,22 @@ def test_the_description_is_for_who_is_signed_in(db: None, signed_in: Callable[[
     assert Client().get(reverse("api-schema")).status_code == 401
     assert Client().get(reverse("api-docs")).status_code == 302
     assert signed_in("auditor").get(reverse("api-docs")).status_code == 200
+
+
+def test_the_page_explains_every_address(signed_in: Callable[[str], Client]) -> None:
+    client = signed_in("auditor")
+    described = client.get(reverse("api-schema"), headers={"Accept": "application/json"}).json()
+    answer = client.get(reverse("api-docs"))
+    shown = {(one.method, one.path): one for one in answer.context["addresses"]}
+    assert shown.keys() == {
+        (method.upper(), path) for path, said in described["paths"].items() for method in said
+    }
+    gauges = shown["GET", "/api/v1/gauges/"]
+    assert {"tag", "standing", "model"} <= {field.name for field in gauges.fields}
+    assert [status for status, _ in gauges.errors] == ["400", "401", "403", "404"]
+    kinds = {field.name: field.kind for field in gauges.parameters}
+    assert (kinds["limit"], kinds["owner"]) == (
+        "integer",
+        "one of: borrowed, customer, employee, own, supplier",
+    )
+    assert "/api/v1/gauges/{tag}/" in answer.content.decode()

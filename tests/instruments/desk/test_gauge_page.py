@@ -145,13 +145,15 @@ def test_the_journal_is_for_who_may_read_it(
 ) -> None:
     body = page(signed_in(role), history).content.decode()
     assert ("In the journal" in body) == reads
-    assert ("inventory.change-gauge" in body) == reads
+    assert ("change gauge" in body) == reads
 
 
 def test_the_journal_of_a_day_ends_there(history: Gauge, signed_in: Callable[[str], Client]) -> None:
     answer = page(signed_in("auditor"), history, "2026-03-03")
-    acts = {entry.act for entry in answer.context["entries"]}
-    assert "inventory.change-gauge" in acts and "inventory.change-state" not in acts
+    acts = {entry.words for entry in answer.context["entries"]}
+    assert "change gauge" in acts and "change state" not in acts
+    change = next(entry for entry in answer.context["entries"] if entry.words == "change gauge")
+    assert change.changes == ["serial: S-1 → S-2", "note: engraved anew"]
 
 
 def test_a_long_life_asks_no_more_questions(
