@@ -17,6 +17,7 @@ from instruments.measuring.evaluation import try_rule
 from instruments.measuring.models import Run, Session
 from instruments.measuring.operations.gate import require_open, require_reason
 from instruments.measuring.operations.points import lay_out
+from instruments.measuring.queries import UNDER_WAY
 from instruments.procedures.models import Revision
 from instruments.procedures.queries import revision_in_force
 from instruments.recall.operations import refresh_standing
@@ -27,8 +28,6 @@ from labsys.journal.door import act, note
 from labsys.journal.roles import require
 from labsys.laboratory.models import Agreement, Place
 from labsys.laboratory.queries import agreement_in_force
-
-UNDER_WAY = (Session.State.OPEN, Session.State.SUBMITTED, Session.State.RETURNED)
 
 
 class NotReceived(LabError):
