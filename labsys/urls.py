@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("account/", include("allauth.account.urls")),
     path("account/second-factor/", include("allauth.mfa.urls")),
     path("account/sessions/", include("allauth.usersessions.urls")),
+    path("lab/messages/", include("labsys.jobs.urls")),
     path("api/v1/", include("labsys.api.urls")),
     path("api/v1/", include("standards.api_urls")),
     path("api/v1/", include("instruments.api_urls")),
