@@ -4,11 +4,23 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from instruments.certificates import api as certificates
 from instruments.desk import api as desk
+from instruments.recall import api as recall
 
 _gauges: list[URLPattern | URLResolver] = [
     path("gauges/", desk.GaugeList.as_view(), name="api-gauges"),
     path("gauges/<str:tag>/", desk.GaugeDetail.as_view(), name="api-gauge"),
 ]
 
-urlpatterns: list[URLPattern | URLResolver] = [*_gauges]
+_recall: list[URLPattern | URLResolver] = [
+    path("standings/", recall.StandingList.as_view(), name="api-standings"),
+    path("standings/<str:tag>/", recall.StandingOne.as_view(), name="api-standing"),
+]
+
+_certificates: list[URLPattern | URLResolver] = [
+    path("certificates/", certificates.CertificateList.as_view(), name="api-certificates"),
+    path("certificates/<str:number>/", certificates.CertificateDetail.as_view(), name="api-certificate"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [*_gauges, *_recall, *_certificates]

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from instruments.certificates.views import listing as certificate_list
+from instruments.certificates.views import numbers, signing, verifying
+from instruments.certificates.views import reading as certificate_page
 from instruments.desk.views import gauge as gauge_page
 from instruments.desk.views import gauges as gauge_list
 from instruments.inventory.views import gauges, limits, models, sets, sheets
 from instruments.procedures.views import approving, drafting, items, reading
+from instruments.recall.views import call_ins, decisions, floor, handling, labels, outside, planning
 
 _gauges: list[URLPattern | URLResolver] = [
     path("gauges/", gauge_list.gauges, name="gauges"),
@@ -48,9 +52,48 @@ _procedures: list[URLPattern | URLResolver] = [
     path("lab/procedures/revisions/<int:pk>/note/", drafting.change_note, name="revision-change-note"),
     path("lab/procedures/revisions/<int:pk>/approve/", approving.approve, name="revision-approve"),
     path("lab/procedures/revisions/<int:pk>/retire/", approving.retire, name="revision-retire"),
-    path("lab/procedures/revisions/<int:pk>/change/<slug:section>/", drafting.section, name="revision-section"),
+    path(
+        "lab/procedures/revisions/<int:pk>/change/<slug:section>/", drafting.section, name="revision-section"
+    ),
     path("lab/procedures/revisions/<int:pk>/change/<slug:items>/new/", items.new, name="revision-item-new"),
-    path("lab/procedures/revisions/<int:pk>/change/<slug:items>/<int:index>/", items.item, name="revision-item"),
+    path(
+        "lab/procedures/revisions/<int:pk>/change/<slug:items>/<int:index>/", items.item, name="revision-item"
+    ),
 ]
 
-urlpatterns: list[URLPattern | URLResolver] = [*_gauges, *_procedures]
+_recall: list[URLPattern | URLResolver] = [
+    path("f/<str:code>/", floor.floor, name="floor"),
+    path("f/<str:code>/record/", floor.acts, name="floor-acts"),
+    path("planning/", planning.planning, name="planning"),
+    path("planning/late/", planning.late, name="planning-late"),
+    path("planning/weeks/<slug:name>/", planning.week, name="planning-week"),
+    path("planning/call-in/", call_ins.call_in, name="call-in"),
+    path("planning/called-in/", call_ins.call_ins, name="call-ins"),
+    path("planning/called-in/<int:pk>/withdraw/", call_ins.withdraw, name="call-in-withdraw"),
+    path("gauges/labels/", labels.sheet, name="labels"),
+    path("gauges/<int:pk>/receive/", handling.receive, name="gauge-receive"),
+    path("gauges/<int:pk>/give-back/", handling.release, name="gauge-release"),
+    path("gauges/<int:pk>/hold/", decisions.hold, name="gauge-hold"),
+    path("gauges/holds/<int:pk>/lift/", decisions.lift, name="hold-lift"),
+    path("gauges/<int:pk>/restrict/", decisions.restrict, name="gauge-restrict"),
+    path("gauges/<int:pk>/restriction/lift/", decisions.lift_restriction, name="restriction-lift"),
+    path("gauges/<int:pk>/interval/", decisions.interval, name="gauge-interval"),
+    path("gauges/<int:pk>/put-off/", decisions.extend, name="gauge-extend"),
+    path("gauges/<int:pk>/outside-certificate/", outside.receive, name="outside-receive"),
+    path("gauges/outside-certificates/<int:pk>/", outside.certificate, name="outside-certificate"),
+    path("gauges/outside-certificates/<int:pk>/file/", outside.file, name="outside-certificate-file"),
+]
+
+_certificates: list[URLPattern | URLResolver] = [
+    path("certificates/", certificate_list.certificates_page, name="certificates"),
+    path("certificates/numbers/", numbers.numbers, name="certificate-numbers"),
+    path("certificates/numbers/<int:pk>/", numbers.confirm, name="certificate-number-confirm"),
+    path("certificates/<int:pk>/", certificate_page.certificate, name="certificate"),
+    path("certificates/<int:pk>/file.pdf", certificate_page.pdf, name="certificate-pdf"),
+    path("certificates/<int:pk>/data.json", certificate_page.data, name="certificate-data"),
+    path("reviews/submissions/<int:pk>/sign/", signing.sign, name="certificate-sign"),
+    path("reviews/submissions/<int:pk>/draft.pdf", signing.draft, name="certificate-draft"),
+    path("verify/<str:code>/", verifying.verify, name="certificate-verify"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [*_recall, *_gauges, *_procedures, *_certificates]

@@ -10,6 +10,7 @@ from typing import Any
 from django.db.models import QuerySet, Value
 from django.db.models.functions import Coalesce
 
+import instruments.certificates.queries as certificates
 import instruments.inventory.queries as inventory
 import instruments.recall.queries as recall
 from instruments.inventory.models import Gauge
@@ -51,7 +52,11 @@ class Panel:
 
 
 # In the order in which they stand on the page. A topic with a page of its own adds its line here.
-PANELS = (Panel("inventory", inventory.panel),)
+PANELS = (
+    Panel("inventory", inventory.panel),
+    Panel("recall", recall.panel),
+    Panel("certificates", certificates.panel),
+)
 
 
 def panels(gauge: Gauge, at: datetime) -> list[tuple[str, dict[str, Any]]]:

@@ -45,7 +45,7 @@ class NotVerified(LabError):
 
 
 @act("recall.receive")
-def receive(  # noqa: PLR0913 - a reception has these parts
+def receive(
     *,
     gauge: Gauge,
     condition: str,

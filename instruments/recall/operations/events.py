@@ -38,7 +38,7 @@ class Outcome:
 
 
 @act("recall.record-calibration")
-def record_calibration(  # noqa: PLR0913 - the fixed shape that sign-off calls
+def record_calibration(
     *,
     gauge: Gauge,
     source: str,

@@ -12,6 +12,7 @@ from instruments.recall.models import Hold, UseCheck
 from instruments.recall.operations.holds import put_hold
 from instruments.recall.operations.standing import refresh_standing
 from instruments.recall.queries.facts import gather
+from instruments.recall.queries.floor import in_care_of
 from labsys.accounts.models import Person
 from labsys.errors import LabError
 from labsys.journal.door import act, note
@@ -37,10 +38,7 @@ class InTheLaboratoryNow(LabError):
 
 
 def _require_care(gauge: Gauge, by: Person) -> None:
-    mine = gauge.custodian_id == by.pk or (
-        by.department_id is not None and gauge.department_id == by.department_id
-    )
-    if not mine and not by.may(RECEIVE_GAUGES):
+    if not in_care_of(gauge, by) and not by.may(RECEIVE_GAUGES):
         keeper = gauge.custodian.name if gauge.custodian else "nobody in particular"
         raise NotInYourCare(
             gauge=str(gauge), department=gauge.department.name, keeper=keeper, subject=f"gauge:{gauge.pk}"

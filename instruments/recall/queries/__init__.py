@@ -8,6 +8,7 @@ from instruments.recall.queries.call_ins import (
     open_call_ins,
 )
 from instruments.recall.queries.due import due_on, interval_in_force, last_event
+from instruments.recall.queries.panel import panel
 from instruments.recall.queries.standing import (
     PASSING,
     RECALL_RESTS,
@@ -19,6 +20,8 @@ from instruments.recall.queries.standing import (
     standing,
     with_standing,
 )
+from instruments.recall.queries.waiting import Waiting, register_waiting, waiting
+from instruments.recall.queries.workload import Week, late, weeks
 
 __all__ = [
     "PASSING",
@@ -28,7 +31,14 @@ __all__ = [
     "Rank",
     "Skipped",
     "Standing",
+    "Waiting",
+    "Week",
     "call_in_plan",
+    "late",
+    "panel",
+    "register_waiting",
+    "waiting",
+    "weeks",
     "derive",
     "due_on",
     "interval_in_force",
