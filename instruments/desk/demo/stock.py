@@ -1,0 +1,144 @@
+"""The demo laboratory's standards as data: what is held, who calibrated it, with which uncertainty. All invented."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from standards.register.operations import ElementData
+
+D = Decimal
+MM, INCH = D(1), D("25.4")
+LENGTHS = ("outside", "depth", "step")
+METRIC = (
+    "1.005",
+    *(f"1.0{n}" for n in range(1, 10)),
+    *(f"1.{n}" for n in range(1, 10)),
+    *(str(n) for n in range(1, 25)),
+    *("25", "50", "75", "100"),
+)
+LONG = ("125", "150", "175", "200", "250", "300")
+IMPERIAL = (*(f"0.{n}" for n in range(1, 10)), "0.05", "0.125", "0.625", "0.55", "1", "2", "3", "4")
+
+INSTITUTE = "Institute of Metrology (invented)"
+ACCREDITED = "Length laboratory North (invented)"
+HERE = "Calibration laboratory of the pump works"
+
+
+@dataclass(frozen=True)
+class Scope:
+    """An issuer with what it is recognised for; ``cmc`` is the constant part of the smallest U, in mm."""
+
+    name: str
+    kind: str
+    body: str = ""
+    number: str = ""
+    cmc: str = "0"
+
+
+ISSUERS = (
+    Scope(INSTITUTE, "institute", "Mutual recognition arrangement", "IM-L-03", "0.00001"),
+    Scope(ACCREDITED, "accredited", "Accreditation body (invented)", "LAB-0815", "0.00005"),
+    Scope(HERE, "in-house"),
+)
+
+
+@dataclass(frozen=True)
+class Paper:
+    """One certificate to receive: who issued it, by which route, on what it relies; U in mm and per mm."""
+
+    issuer: str
+    number: str
+    route: str
+    days_before: int
+    U_mm: str
+    U_per_mm: str = "0"
+    quantity: str = "gauge-block"
+    relies_on: tuple[str, ...] = ()
+
+    @property
+    def stated_traceability(self) -> str:
+        """What the certificate says of its own chain."""
+        if self.route == "1":
+            return "Own realization of the metre."
+        if self.route == "2":
+            return f"Traceable to the {INSTITUTE}, certificate IM 2108."
+        return "By comparison with the reference gauge blocks of this laboratory."
+
+
+@dataclass(frozen=True)
+class Held:
+    """A standard that is held, with its certificate; ``after_days``: how long after the others it was compared."""
+
+    tag: str
+    kind: str
+    name: str
+    elements: tuple[ElementData, ...]
+    paper: Paper
+    grade: str = ""
+    months: int = 24
+    after_days: int = 0
+
+
+def _blocks(
+    sizes: Iterable[str], unit: Decimal = MM, serves: tuple[str, ...] = LENGTHS
+) -> tuple[ElementData, ...]:
+    word = "mm" if unit == MM else "in"
+    return tuple(ElementData(f"{size} {word}", D(size) * unit, serves, stackable=True) for size in sizes)
+
+
+def _ring(tag: str, size: str, function: str, number: str) -> Held:
+    paper = Paper(ACCREDITED, number, "2", 35, "0.0004", quantity="ring")
+    return Held(tag, "ring", f"Setting ring {size} mm", (ElementData(size, D(size), (function,)),), paper)
+
+
+# The reference set serves no gauge: only the working set is compared with it, after its certificate was accepted.
+STOCK = (
+    Held(
+        "GB-01",
+        "block-set",
+        "Reference gauge blocks",
+        _blocks(METRIC, serves=()),
+        Paper(INSTITUTE, "IM 2291", "1", 70, "0.00002", "0.0000002"),
+        grade="K",
+    ),
+    Held(
+        "GB-02",
+        "block-set",
+        "Working gauge blocks",
+        _blocks(METRIC),
+        Paper(HERE, "IN 0017", "in-house", 1, "0.00008", "0.0000005", relies_on=("GB-01",)),
+        grade="1",
+        after_days=3,
+    ),
+    Held(
+        "GB-03",
+        "block-set",
+        "Long gauge blocks",
+        _blocks(LONG),
+        Paper(ACCREDITED, "N 88-1402", "2", 40, "0.0001", "0.0000005"),
+        grade="1",
+    ),
+    Held(
+        "GB-04",
+        "block-set",
+        "Inch gauge blocks",
+        _blocks(IMPERIAL, INCH),
+        Paper(ACCREDITED, "N 88-1403", "2", 40, "0.0001", "0.0000005"),
+        grade="1",
+    ),
+    _ring("SR-01", "25", "inside", "N 88-1501"),
+    _ring("SR-02", "5", "small_bore", "N 88-1502"),
+    _ring("SR-03", "5.08", "small_bore", "N 88-1503"),
+    _ring("SR-04", "25.4", "inside", "N 88-1504"),
+    # Never recalibrated: this one is past due, and the planner leaves it alone.
+    Held(
+        "CB-01",
+        "check-bar",
+        "Check bar 200",
+        tuple(ElementData(f"step {n}", D(n), ("outside",)) for n in (25, 50, 100, 150, 200)),
+        Paper(ACCREDITED, "N 88-1466", "2", 30, "0.0005", "0.000001", quantity="step"),
+        months=12,
+    ),
+)
