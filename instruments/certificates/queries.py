@@ -85,6 +85,24 @@ def unconfirmed_series() -> QuerySet[NumberSeries]:
     return NumberSeries.objects.filter(confirmed=False)
 
 
+def state_at(certificate: Certificate, at: datetime) -> str:
+    """Say how a certificate stood at an instant; empty before it was signed.
+
+    When one was withdrawn stands in the journal, so a withdrawn one is called so for every day from its issue on.
+    """
+    State = Certificate.State
+    if at < certificate.numbered_at:
+        return ""
+    if certificate.state == State.WITHDRAWN:
+        return str(State.WITHDRAWN.label)
+    successor = getattr(certificate, "superseded_by", None)
+    if successor is not None and successor.numbered_at <= at:
+        return str(State.SUPERSEDED.label)
+    if certificate.issued_at is None or at < certificate.issued_at:
+        return str(State.NUMBERED.label)
+    return str(State.ISSUED.label)
+
+
 def panel(gauge: Gauge, at: datetime) -> dict[str, Any]:
     """Give the certificates of a gauge numbered by ``at``, for its page."""
     return {"certificates": certificates().filter(session__gauge=gauge, numbered_at__lte=at)[:20]}

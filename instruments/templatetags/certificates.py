@@ -66,9 +66,16 @@ def factor(k: Decimal) -> str:
 
 
 @register.filter
-def decimal(value: Decimal) -> str:
-    """Show a number as it is, with a real minus."""
-    return figures.plain(value)
+def tenths(value: Decimal) -> str:
+    """Show a temperature with one decimal."""
+    return figures.plain(value, places=1)
+
+
+@register.filter
+def sentence(text: str) -> str:
+    """End a text that a person wrote with a full stop."""
+    ended = text.rstrip()
+    return ended if ended.endswith((".", "!", "?")) else f"{ended}."
 
 
 @register.filter

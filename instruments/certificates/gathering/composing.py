@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import ClassVar
 
 from django.conf import settings
@@ -15,11 +15,12 @@ from instruments.certificates.document.conformity import state
 from instruments.certificates.gathering import grounds, heads, lines
 from instruments.certificates.gathering.sources import Sources
 from instruments.measuring.models import Submission
-from instruments.recall.models import CalibrationEvent
+from instruments.recall.queries import PASSING, interval_in_force
 from labsys.accounts.models import Person
 from labsys.errors import LabError
 from labsys.laboratory.models import LaboratoryDetail
 from labsys.laboratory.queries import details_in_force, local_date
+from labsys.metrology import dates
 
 
 class NoLaboratoryDetails(LabError):
@@ -34,21 +35,20 @@ class NoLaboratoryDetails(LabError):
 
 @dataclass(frozen=True)
 class Issue:
-    """What signing off adds: code and address, who authorises and when, the calibration as recorded.
+    """What signing off adds: who authorises and when, the due date that follows, code and address.
 
-    The number comes last, when everything else stands.
+    ``due_on`` is None for a gauge that didn't pass. The number comes last, when everything else stands.
     """
 
-    code: str
-    verification_url: str
     by: Person
     now: datetime
-    event: CalibrationEvent
+    due_on: date | None
+    code: str = ""
+    verification_url: str = ""
 
 
-def compose(submission: Submission, issue: Issue) -> Document:
+def compose(sources: Sources, issue: Issue) -> Document:
     """Give the document of a submission; raises NoLaboratoryDetails, ResultNotReproduced, and what a verdict raises."""
-    sources = Sources(submission)
     details = details_in_force(issue.now)
     if details is None:
         raise NoLaboratoryDetails()
@@ -88,8 +88,17 @@ def compose(submission: Submission, issue: Issue) -> Document:
         not_measured=_not_measured(sources),
         customer_data=grounds.customer_data(sources),
         remarks=grounds.remarks(sources),
-        due=grounds.due(sources, issue.event, local_date(issue.now)),
+        due=grounds.due(sources, issue.due_on, issue.now),
     )
+
+
+def draft_of(submission: Submission, by: Person, now: datetime) -> Document:
+    """Give the document as it would be signed by ``by`` at ``now``: without number, code and address."""
+    sources = Sources(submission)
+    months = interval_in_force(sources.session.gauge, now)
+    passes = str(sources.outcome.as_left) in PASSING
+    due_on = dates.due_on(sources.outcome.calibrated_on, months) if passes else None
+    return compose(sources, Issue(by, now, due_on))
 
 
 def _not_measured(sources: Sources) -> tuple[str, ...]:
@@ -99,7 +108,8 @@ def _not_measured(sources: Sources) -> tuple[str, ...]:
 def _signers(sources: Sources, issue: Issue) -> tuple[p.Signer, ...]:
     """Name everybody who read the gauge, or handed the session in where nothing was read, and who authorises."""
     people: dict[int, Person] = {}
-    for reading in sources.readings.select_related("read_by").order_by("measured_at", "pk"):
+    rows = sources.readings.select_related("read_by").prefetch_related("read_by__groups")
+    for reading in rows.order_by("measured_at", "pk"):
         people.setdefault(reading.read_by_id, reading.read_by)
     people = people or {sources.submission.submitted_by_id: sources.submission.submitted_by}
     at = sources.submission.submitted_at

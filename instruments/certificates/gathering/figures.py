@@ -8,11 +8,9 @@ from labsys.metrology.exact import plain
 from labsys.metrology.reporting import MINUS, decimals_of
 from labsys.metrology.units import Unit, from_mm
 
-EXTRA = 3
 
-
-def length_text(value_mm: Decimal, unit: Unit, *, least: int = 0) -> str:
-    """Print a length in ``unit`` with at least ``least`` decimals, and up to three more where it doesn't end there."""
+def length_text(value_mm: Decimal, unit: Unit, *, least: int = 0, more: int = 3) -> str:
+    """Print a length in ``unit`` with ``least`` decimals, and up to ``more`` besides where it doesn't end there."""
     exact = plain(from_mm(value_mm, unit))
-    decimals = min(max(decimals_of(exact), least), least + EXTRA)
+    decimals = min(max(decimals_of(exact), least), least + more)
     return f"{from_mm(value_mm, unit, decimals=decimals):f}".replace("-", MINUS)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 
 from instruments.certificates.document import parts as p
 from instruments.certificates.document import words
@@ -12,9 +12,6 @@ from instruments.certificates.gathering.sources import Sources
 from instruments.certificates.models import Certificate
 from instruments.measuring.models import Run, RunStandard
 from instruments.measuring.rejecting import failed_looks, rejections
-from instruments.recall.models import CalibrationEvent
-from instruments.recall.queries import PASSING
-from labsys.laboratory.models import Agreement
 from labsys.laboratory.queries import agreement_in_force, local_date
 from standards.register.models import Calibration
 from standards.traceability.models import CertificateReceived
@@ -132,21 +129,10 @@ def as_found_missing(sources: Sources) -> str:
     return words.ONLY_LEFT.format(reason=" ".join(rejections(first)) or "no reading was possible")
 
 
-def due(sources: Sources, event: CalibrationEvent, today: date) -> p.Due | None:
-    """Give the due date where the agreement in force says that it is printed, and the gauge may be used until then."""
-    agreement = _agreement_now(sources, event)
-    if (
-        agreement is None
-        or not agreement.due_date_printed
-        or event.as_left not in PASSING
-        or event.due_on < today
-    ):
-        return None
-    return p.Due(
-        event.due_on, f"agreed by {agreement.agreed_by}, {local_date(agreement.valid_from):%Y-%m-%d}"
-    )
-
-
-def _agreement_now(sources: Sources, event: CalibrationEvent) -> Agreement | None:
+def due(sources: Sources, due_on: date | None, now: datetime) -> p.Due | None:
+    """Give the due date where the agreement in force now says that it is printed (17025, 7.8.4.3)."""
     gauge = sources.session.gauge
-    return agreement_in_force(gauge.department, gauge.model.family, event.recorded_at)
+    agreement = agreement_in_force(gauge.department, gauge.model.family, now)
+    if due_on is None or agreement is None or not agreement.due_date_printed:
+        return None
+    return p.Due(due_on, f"agreed by {agreement.agreed_by}, {local_date(agreement.valid_from):%Y-%m-%d}")

@@ -157,7 +157,7 @@ def _printed(one: Judged, sources: Sources) -> r.Printed:
     reading = one.result.reading
     return r.Printed(
         length=length_text(one.nominal_mm, unit, least=step),
-        reference=length_text(one.length_mm, unit, least=max(step, one.reported.decimals)),
+        reference=length_text(one.length_mm, unit, least=max(step, one.reported.decimals), more=1),
         reading=length_text(
             reading.value_mm if reading else one.length_mm + one.result.value_mm, unit, least=step
         ),

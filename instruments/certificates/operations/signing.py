@@ -9,18 +9,18 @@ from typing import ClassVar
 from django.db import transaction
 
 from instruments.certificates.access import SIGN_CERTIFICATES
+from instruments.certificates.chains import require_unbroken_chains
 from instruments.certificates.document import Document, dump, missing_items
-from instruments.certificates.gathering import Issue, compose
+from instruments.certificates.gathering import Issue, Sources, compose
 from instruments.certificates.models import Certificate
 from instruments.certificates.operations.aftermath import hand_back, record_event, restrict_unmeasured
-from instruments.certificates.operations.chains import require_unbroken_chains
 from instruments.certificates.operations.issuing import RENDER, wake_renderer
 from instruments.certificates.operations.numbers import take_number
 from instruments.certificates.printing import require_printable
 from instruments.certificates.queries import verification_url
 from instruments.measuring.models import Submission
 from instruments.measuring.operations import approve
-from instruments.measuring.queries import outcome_of
+from instruments.recall.queries import PASSING
 from labsys.accounts.access import require_authorised
 from labsys.accounts.models import Activity, Person, Signature
 from labsys.accounts.operations import SignInProof, sign
@@ -54,13 +54,15 @@ def sign_off(*, submission: Submission, proof: SignInProof, by: Person, now: dat
     require_authorised(by, Activity.AUTHORISE, gauge.model.family, now)
     approve(submission=submission, proof=proof, by=by, now=now)
     require_unbroken_chains(submission.session)
-    outcome = outcome_of(submission)
+    sources = Sources(submission)
+    outcome = sources.outcome
     event = record_event(submission, outcome, by, now)
     restrict_unmeasured(submission, outcome, by, now)
     hand_back(submission, event, by, now)
     code = opaque_code()
-    issue = Issue(code=code, verification_url=verification_url(code), by=by, now=now, event=event)
-    certificate = _number(submission, compose(submission, issue), proof, by, now)
+    due_on = event.due_on if event.as_left in PASSING else None
+    issue = Issue(by, now, due_on, code, verification_url(code))
+    certificate = _number(submission, compose(sources, issue), proof, by, now)
     owe(RENDER, f"certificate:{certificate.pk}", now)
     transaction.on_commit(wake_renderer, robust=True)
     return certificate

@@ -29,13 +29,16 @@ class RenderingFailed(LabError, RuntimeError):
     )
 
 
-def pdf_of(document: Document) -> bytes:
-    """Render the certificate as PDF/A-3u; raises RenderingFailed, whatever the renderer stumbled over."""
+def pdf_of(document: Document, *, draft: bool = False) -> bytes:
+    """Render the certificate as PDF/A-3u; raises RenderingFailed, whatever the renderer stumbled over.
+
+    A ``draft`` says so across every page.
+    """
     from weasyprint.urls import FatalURLFetchingError
 
     with _one_at_a_time:
         try:
-            return _render(document, html_of(document))
+            return _render(document, html_of(document, draft=draft))
         except (Exception, FatalURLFetchingError) as problem:
             raise RenderingFailed(
                 number=document.number, problem=f"{type(problem).__name__}: {problem}"

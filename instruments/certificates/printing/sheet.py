@@ -42,9 +42,9 @@ class Table:
     rows: tuple[Row, ...]
 
 
-def html_of(document: Document) -> str:
+def html_of(document: Document, *, draft: bool = False) -> str:
     """Write the whole page text, with styles and fonts inside; nothing in it points anywhere else."""
-    return render_to_string(TEMPLATE, context(document))
+    return render_to_string(TEMPLATE, {**context(document), "draft": draft})
 
 
 def context(document: Document) -> dict[str, Any]:
@@ -56,7 +56,7 @@ def context(document: Document) -> dict[str, Any]:
         "p": PRINT,
         "legend": LEGEND,
         "ruler": ruler(),
-        "qr": qr(document.verification_url),
+        "qr": qr(document.verification_url) if document.verification_url else None,
     }
 
 

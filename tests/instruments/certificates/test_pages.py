@@ -256,13 +256,13 @@ def test_only_its_own_type_is_used_and_all_of_it_is_inside(kind: str) -> None:
     "address", ["file:///etc/hostname", "http://127.0.0.1:9/x.png", "https://plant.example/x.png"]
 )
 def test_a_page_that_points_outside_is_not_made_at_all(monkeypatch: Any, address: str) -> None:
-    monkeypatch.setattr(pdf, "html_of", lambda document: f'<img src="{address}">')
+    monkeypatch.setattr(pdf, "html_of", lambda document, draft: f'<img src="{address}">')
     with pytest.raises(RenderingFailed, match="CAL-00042"):
         pdf_of(samples.document())
 
 
 def test_whatever_goes_wrong_has_a_name(monkeypatch: Any) -> None:
-    def fall(document: Document) -> str:
+    def fall(document: Document, draft: bool) -> str:
         raise TypeError("no such thing")
 
     monkeypatch.setattr(pdf, "html_of", fall)
@@ -282,13 +282,23 @@ def test_one_document_at_a_time(monkeypatch: Any) -> None:
         return b""
 
     monkeypatch.setattr(pdf, "_render", slow)
-    monkeypatch.setattr(pdf, "html_of", lambda document: "")
+    monkeypatch.setattr(pdf, "html_of", lambda document, draft: "")
     workers = [threading.Thread(target=pdf_of, args=(samples.document(),)) for _ in range(4)]
     for worker in workers:
         worker.start()
     for worker in workers:
         worker.join()
     assert most == [1, 1, 1, 1]
+
+
+def test_a_draft_says_so_on_every_page_and_certifies_nothing() -> None:
+    document = replace(samples.document(), number="", verification_url="")
+    pages = [page.extract_text() for page in PdfReader(io.BytesIO(pdf_of(document, draft=True))).pages]
+    assert all("Draft, not signed" in page for page in pages)
+    assert "no number yet" in pages[0]
+    assert "nothing was signed, and it certifies nothing" in " ".join(pages[-1].split())
+    assert "Signed electronically" not in pages[-1]
+    assert "Draft" not in text()
 
 
 def test_a_sign_that_the_type_lacks_is_refused_by_name() -> None:
