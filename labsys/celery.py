@@ -10,9 +10,8 @@ import os
 from importlib import import_module
 from typing import Any
 
-import django.apps
 from celery import Celery
-from celery.signals import setup_logging
+from celery.signals import beat_init, import_modules, setup_logging
 from django.conf import settings
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsys.settings")
@@ -26,9 +25,20 @@ def _keep_our_logging(**_: Any) -> None:
     """Leave logging as settings.py made it; Celery's own set-up would replace it."""
 
 
-@app.on_after_finalize.connect
+@import_modules.connect
 def _collect_schedules(sender: Celery, **_: Any) -> None:
-    for config in django.apps.apps.get_app_configs():
-        tasks = f"{config.name}.tasks"
-        if config.name.split(".")[0] in settings.OWN_APPS:
-            sender.conf.beat_schedule.update(getattr(import_module(tasks), "SCHEDULE", {}))
+    """Give the clock what the topics ask for, once worker or clock has imported every task.
+
+    Not when the app is finalised: the first index that names a task finalises it while it is itself half imported.
+    """
+    collected: dict[str, dict[str, Any]] = {}
+    for name in settings.OWN_APPS:
+        collected.update(import_module(f"{name}.tasks").SCHEDULE)
+    sender.conf.beat_schedule = collected
+
+
+@beat_init.connect
+def _wake_everything(**_: Any) -> None:
+    """Wake every sweep once when the clock starts, because it can't know for how long it stood."""
+    for entry in app.conf.beat_schedule.values():
+        app.send_task(entry["task"])

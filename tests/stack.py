@@ -12,6 +12,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 import urllib.request
 from collections.abc import Callable
@@ -23,7 +24,7 @@ import psycopg
 from labsys import env
 
 ROOT = Path(__file__).resolve().parents[1]
-GREETING = "The demo laboratory runs at"
+GREETED = "Mails are files"  # the greeting's last line
 UP_WITHIN_S = 120.0
 
 
@@ -138,10 +139,14 @@ class Stack:
         )
         self.output = []
         assert self.process.stdout is not None
+        impatience = threading.Timer(UP_WITHIN_S, self.process.kill)
+        impatience.start()
         for line in self.process.stdout:
             self.output.append(line)
-            if line.startswith("Mails are files"):  # the greeting's last line
+            if line.startswith(GREETED):
+                impatience.cancel()
                 return
+        impatience.cancel()
         raise AssertionError("The demo ended before it greeted:\n" + "".join(self.output) + self.logs())
 
     def stop(self) -> int:
@@ -157,8 +162,15 @@ class Stack:
 
     def answers(self) -> bool:
         """Tell whether the web process answers."""
+        return self._is_well("live")
+
+    def ticks(self) -> bool:
+        """Tell whether a sweep has ended well in the last minutes."""
+        return self._is_well("clock")
+
+    def _is_well(self, what: str) -> bool:
         try:
-            with urllib.request.urlopen(f"{self.address}/health/live", timeout=2) as answer:
+            with urllib.request.urlopen(f"{self.address}/health/{what}", timeout=5) as answer:
                 return bool(answer.status == 200)
         except OSError:
             return False

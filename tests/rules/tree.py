@@ -35,6 +35,7 @@ def files() -> tuple[Path, ...]:
     return tuple(sorted(path for path in found if path.is_file()))
 
 
+@cache
 def texts() -> list[tuple[str, str]]:
     """List the text files as (path from the root, content)."""
     rows = []
@@ -46,6 +47,7 @@ def texts() -> list[tuple[str, str]]:
     return rows
 
 
+@cache
 def sources() -> list[tuple[str, str, ast.Module]]:
     """List the apps' modules, migrations apart, as (path, content, syntax tree)."""
     rows = []
