@@ -8,6 +8,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 
 from labsys.laboratory.models import MeasuringFunction, Place
 from labsys.laboratory.queries import local_date
@@ -56,6 +57,11 @@ class OnForm(forms.Form):
         """Give the day asked for, or today."""
         today = local_date(now)
         return (self.cleaned_data.get("on") or today) if self.is_valid() else today
+
+    @classmethod
+    def of(cls, asked: QueryDict, now: datetime) -> OnForm:
+        """Make the form of what the address asks; it shows today where nothing is asked."""
+        return cls(asked if asked.get("on") else {"on": f"{local_date(now)}"})
 
     def instant(self, now: datetime) -> datetime:
         """Give the instant: now for today, the end of any other day."""

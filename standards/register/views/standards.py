@@ -29,7 +29,7 @@ def standard(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a standard as of the day in the address, today where it names none."""
     row = get_object_or_404(Standard.objects.select_related("tag", "place"), pk=pk)
     now = timezone.now()
-    asked = OnForm(request.GET if "on" in request.GET else {"on": ""})
+    asked = OnForm.of(request.GET, now)
     at, day = asked.instant(now), asked.day(now)
     found, state = usability(row, at), state_of(row, at)
     context = {

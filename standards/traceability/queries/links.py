@@ -111,8 +111,9 @@ def corrections(facts: Facts, use: Use) -> LinkCheck:
 
 def unasked() -> tuple[LinkCheck, LinkCheck]:
     """Name the conditions that nothing checks yet: L6 conditions and procedure, L10 doubts that came later."""
-    said = f"{NOT_CHECKED[0].upper()}{NOT_CHECKED[1:]}."
-    return LinkCheck("L6", "conditions", None, said), LinkCheck("L10", "later doubts", None, said)
+    fit = f"Whether the conditions of use are those that the budget assumes is {NOT_CHECKED}."
+    doubts = f"Whether something found later questions it is {NOT_CHECKED}."
+    return LinkCheck("L6", "conditions", None, fit), LinkCheck("L10", "later doubts", None, doubts)
 
 
 def replaced(facts: Facts, value: ElementValue, at: datetime) -> bool:

@@ -20,7 +20,7 @@ def chain(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the chain of a calibration as if it were relied on on the day in the address, today where it names none."""
     calibration = get_object_or_404(Calibration.objects.select_related("standard__tag"), pk=pk)
     now = timezone.now()
-    asked = OnForm(request.GET if "on" in request.GET else {"on": ""})
+    asked = OnForm.of(request.GET, now)
     at, day = asked.instant(now), asked.day(now)
     node = chain_of(calibration, at)
     context = {

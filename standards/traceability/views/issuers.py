@@ -40,7 +40,7 @@ def issuer(request: HttpRequest, pk: int) -> HttpResponse:
     """Show an issuer with what it was recognised for on the day in the address, and every line ever recorded."""
     row = get_object_or_404(Issuer, pk=pk)
     now = timezone.now()
-    asked = OnForm(request.GET if "on" in request.GET else {"on": ""})
+    asked = OnForm.of(request.GET, now)
     day = asked.day(now)
     context = {
         "issuer": row,

@@ -11,18 +11,6 @@ from django.urls import reverse
 
 from standards.register.models import Calibration, Standard
 from tests.standards.conftest import at
-from tests.standards.traceability.conftest import (  # noqa: F401 - fixtures
-    certificate_data,
-    in_house,
-    laboratory,
-    master,
-    receive,
-    reference,
-    review,
-    scope,
-    scope_data,
-    working,
-)
 
 SignIn = Callable[[str], Client]
 
@@ -63,7 +51,7 @@ def test_values_as_of_a_day(history: Standard, sign_in: SignIn) -> None:
     assert told("2026-01-11") == (False, "in-service", "0.000300000")
 
 
-def test_the_chain(working: Calibration, sign_in: SignIn) -> None:  # noqa: F811
+def test_the_chain(working: Calibration, sign_in: SignIn) -> None:
     found = sign_in("auditor").get(reverse("api-chain", args=[working.pk]), {"on": "2024-09-02"}).json()
     assert (found["holds"], found["faults"]) == (True, [])
     nodes = [
