@@ -23,6 +23,7 @@ from instruments.certificates.document import Document, dump, parts, words
 from instruments.certificates.printing import RenderingFailed, SignNotInType, pdf, pdf_of, require_printable
 from instruments.certificates.printing.sheet import html_of, picture, tables
 from labsys.metrology.units import Unit
+from labsys.pages import pdf as labels
 from tests.instruments.certificates import samples
 from tests.instruments.certificates.test_document import APPLICABLE
 
@@ -271,19 +272,23 @@ def test_whatever_goes_wrong_has_a_name(monkeypatch: Any) -> None:
 
 
 def test_one_document_at_a_time(monkeypatch: Any) -> None:
+    """Labels and certificates share one lock: the layout library breaks under two threads, whoever they print for."""
+    import weasyprint
+
     inside: list[int] = []
     most: list[int] = []
 
-    def slow(document: Document, html: str) -> bytes:
+    def slow(self: Any, **options: Any) -> bytes:
         inside.append(1)
         most.append(len(inside))
         time.sleep(0.05)
         inside.pop()
         return b""
 
-    monkeypatch.setattr(pdf, "_render", slow)
-    monkeypatch.setattr(pdf, "html_of", lambda document, draft: "")
-    workers = [threading.Thread(target=pdf_of, args=(samples.document(),)) for _ in range(4)]
+    monkeypatch.setattr(weasyprint.HTML, "write_pdf", slow)
+    monkeypatch.setattr(pdf, "html_of", lambda document, draft: "<p>")
+    calls = [lambda: pdf_of(samples.document()), lambda: labels.render("<p>")] * 2
+    workers = [threading.Thread(target=call) for call in calls]
     for worker in workers:
         worker.start()
     for worker in workers:
