@@ -61,7 +61,7 @@ class UseCheckForm(forms.Form):
 
     good = forms.ChoiceField(
         label="The check was",
-        choices=[("yes", "good: it may be used today"), ("no", "not good: it is on hold at once")],
+        choices=[("yes", "good"), ("no", "not good: it is on hold at once")],
         widget=forms.RadioSelect,
     )
     note = forms.CharField(label="What was seen", max_length=200, required=False)

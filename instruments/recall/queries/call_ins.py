@@ -37,7 +37,9 @@ class CallInPlan:
 def open_call_ins() -> QuerySet[CallIn]:
     """Find the call-ins that wait for their gauge, the earliest first."""
     rows = CallIn.objects.filter(answered_at=None, withdrawn_at=None)
-    return rows.select_related("gauge__tag", "gauge__model", "gauge__department").order_by("bring_by", "pk")
+    return rows.select_related("gauge__tag", "gauge__model__family", "gauge__department").order_by(
+        "bring_by", "pk"
+    )
 
 
 def not_presented(today: date) -> QuerySet[CallIn]:

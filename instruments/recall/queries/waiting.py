@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db.models import Exists, OuterRef, Q
 from django.urls import reverse
@@ -12,6 +12,7 @@ from django.urls import reverse
 from instruments.inventory.models import CustodyEvent, Gauge, GaugeState
 from instruments.recall.models import GaugeStanding, Hold, OutsideCertificate
 from labsys.laboratory.queries import local_date, start_of_day
+from standards.register.models import StandardState
 from standards.register.queries import overdue, standards
 
 MOST = 200
@@ -26,6 +27,11 @@ class Waiting:
     waits_for: str
     since_at: datetime | None
     url: str = ""
+
+    @property
+    def since_on(self) -> date | None:
+        """Give the day of the laboratory since when it waits."""
+        return local_date(self.since_at) if self.since_at else None
 
 
 Source = Callable[[datetime], Iterable[Waiting]]
@@ -85,7 +91,10 @@ def _outside() -> Iterable[Waiting]:
 
 def _standards(now: datetime) -> Iterable[Waiting]:
     for due in overdue(local_date(now)):
-        since = start_of_day(due.due_on)
-        yield Waiting(f"{due.standard}, overdue", "a calibration of the standard", since)
-    for row in standards(now).filter(state_at="away").order_by("tag__text")[:MOST]:
-        yield Waiting(str(row), "an outside laboratory (a standard)", None)
+        url = reverse("standard", args=[due.standard.pk])
+        what, since = f"{due.standard}, overdue", start_of_day(due.due_on)
+        yield Waiting(what, "a calibration of the standard", since, url)
+    for row in standards(now).filter(state_at=StandardState.State.AWAY).order_by("tag__text")[:MOST]:
+        state: StandardState | None = StandardState.objects.filter(standard=row).in_force(now)
+        since_at = state.valid_from if state else None
+        yield Waiting(str(row), "an outside laboratory", since_at, reverse("standard", args=[row.pk]))

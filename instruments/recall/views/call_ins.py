@@ -38,12 +38,11 @@ COLUMNS = (
     Column("tag", "Tag", row_head=True, nowrap=True),
     Column("bring_by", "Bring by", nowrap=True),
     Column("state", "State"),
-    Column("family", "Model"),
+    Column("family", "Family"),
     Column("department", "Department"),
-    Column("called", "Called in", nowrap=True),
-    Column("by", "By"),
+    Column("called", "Called in"),
     Column("note", "Said with it"),
-    Column("act", ""),
+    Column("act", "Change"),
 )
 
 
@@ -120,10 +119,9 @@ def _cells(row: CallIn, may: bool, is_past: bool) -> dict[str, object]:
         "tag": format_html('<a href="{}">{}</a>', reverse("gauge", args=[gauge.pk]), gauge.tag.text),
         "bring_by": figures.on(row.bring_by),
         "state": "not brought" if is_past else "waited for",
-        "family": str(gauge.model),
+        "family": gauge.model.family.name,
         "department": gauge.department.name,
-        "called": figures.on(local_date(row.called_at)),
-        "by": row.called_by,
+        "called": f"{figures.on(local_date(row.called_at))}, {row.called_by}",
         "note": row.note,
         "act": format_html('<a href="{}">Withdraw {}</a>', withdraw, gauge.tag.text) if may else "",
     }

@@ -38,9 +38,8 @@ COLUMNS = (
     Column("days", "Days", number=True),
     Column("where", "Where it is, and why"),
     Column("family", "Family"),
-    Column("department", "Department"),
-    Column("place", "Belongs at"),
-    Column("hours", "Bench hours", number=True),
+    Column("place", "Belongs to"),
+    Column("hours", "Hours", number=True),
 )
 
 
@@ -157,8 +156,7 @@ def _cells(row: GaugeStanding, where: Whereabouts, today: date) -> dict[str, Any
         "days": days(due, today),
         "where": where.sentence,
         "family": gauge.model.family.name,
-        "department": gauge.department.name,
-        "place": gauge.place.name,
+        "place": f"{gauge.department.name}, {gauge.place.name}",
         "hours": f"{gauge.model.family.bench_hours.normalize():f}",
     }
 

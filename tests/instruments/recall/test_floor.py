@@ -81,7 +81,7 @@ def test_it_gives_nothing_else_away(gauge: Gauge, people: dict[str, Person]) -> 
     ):
         assert secret not in page
     assert page.count("<a ") == 1
-    assert page.count("<link ") == 1
+    assert page.count('rel="stylesheet"') == 1
 
 
 def test_it_is_small(gauge: Gauge, people: dict[str, Person]) -> None:
