@@ -12,9 +12,11 @@ REGISTER = [
     path("standards/", listing.listing, name="standards"),
     path("standards/new/", acts.register, name="standard-new"),
     path("standards/<int:pk>/", pages.standard, name="standard"),
+    path("standards/<int:pk>/change/", acts.change, name="standard-change"),
     path("standards/<int:pk>/state/", acts.change_state, name="standard-state"),
     path("standards/<int:pk>/return/", acts.return_to_service, name="standard-return"),
     path("standards/<int:pk>/elements/new/", acts.add_element, name="element-new"),
+    path("standards/elements/<int:pk>/change/", acts.change_element, name="element-change"),
     path("standards/elements/<int:pk>/use/", acts.change_use, name="element-use"),
 ]
 TRACEABILITY = [

@@ -12,7 +12,8 @@ from django.http import QueryDict
 
 from labsys.laboratory.models import MeasuringFunction, Place
 from labsys.laboratory.queries import local_date
-from standards.register.models import Standard, StandardState
+from labsys.pages.figures import plain
+from standards.register.models import Element, Standard, StandardState
 from standards.register.operations import ElementData, StandardData
 from standards.register.operations.states import REACHABLE
 from standards.register.queries import end_of_day
@@ -83,10 +84,9 @@ class PlaceField(forms.CharField):
         return found
 
 
-class StandardForm(forms.Form):
-    """A standard that comes onto the register."""
+class FactsForm(forms.Form):
+    """What is written about a standard."""
 
-    tag = forms.CharField(label="Tag", max_length=40, help_text="As engraved or labelled; it stays for life.")
     kind = forms.ChoiceField(label="Kind", choices=Standard.Kind.choices)
     name = forms.CharField(label="Name", max_length=120, help_text="Such as: gauge block set, 47 pieces.")
     maker = forms.CharField(label="Maker", max_length=80, required=False)
@@ -117,6 +117,29 @@ class StandardForm(forms.Form):
         max_digits=12,
         help_text="0.000001 is 1 µm per metre.",
     )
+
+
+class ChangeForm(FactsForm):
+    """A change of it, with the reason; tag and elements aren't among it."""
+
+    reason = reason_field()
+
+    @classmethod
+    def of(cls, row: Standard, sent: Any = None) -> ChangeForm:
+        """Make the form filled in with what is written now."""
+        initial = {name: _typed(getattr(row, name)) for name in FactsForm.base_fields}
+        return cls(sent, initial={**initial, "place": row.place.name})
+
+    def data_given(self, row: Standard) -> StandardData:
+        """Give what was filled in as the act takes it."""
+        return StandardData(tag=row.tag, **{name: self.cleaned_data[name] for name in FactsForm.base_fields})
+
+
+class StandardForm(FactsForm):
+    """A standard that comes onto the register."""
+
+    field_order = ("tag",)
+    tag = forms.CharField(label="Tag", max_length=40, help_text="As engraved or labelled; it stays for life.")
     elements = forms.CharField(
         label="Elements",
         required=False,
@@ -170,7 +193,24 @@ class ElementForm(forms.Form):
 
     def data_given(self) -> ElementData:
         """Give what was filled in as the act takes it."""
-        return ElementData(**{**self.cleaned_data, "functions": tuple(self.cleaned_data["functions"])})
+        given = {name: self.cleaned_data[name] for name in ElementForm.base_fields}
+        return ElementData(**{**given, "functions": tuple(given["functions"])})
+
+
+class ElementChangeForm(ElementForm):
+    """A change of what is written about an element, with the reason."""
+
+    reason = reason_field()
+
+    @classmethod
+    def of(cls, row: Element, sent: Any = None) -> ElementChangeForm:
+        """Make the form filled in with what is written now."""
+        return cls(sent, initial={name: _typed(getattr(row, name)) for name in ElementForm.base_fields})
+
+
+def _typed(value: Any) -> Any:
+    """Show a number as somebody would type it: no zeros that say nothing."""
+    return plain(value) if isinstance(value, Decimal) else value
 
 
 class StateForm(forms.Form):

@@ -11,14 +11,18 @@ from standards.register.operations.calibrations import (
 )
 from standards.register.operations.elements import (
     ElementData,
+    NominalStands,
+    NothingChanged,
     NotInUse,
     UnknownFunction,
     add_element,
+    change_element,
     restore_element,
     withdraw_element,
 )
 from standards.register.operations.standards import (
     StandardData,
+    change_standard,
     register_standard,
 )
 from standards.register.operations.states import (
@@ -49,7 +53,9 @@ __all__ = [
     "ElementOfAnotherStandard",
     "ElementTwice",
     "NoValues",
+    "NominalStands",
     "NotInUse",
+    "NothingChanged",
     "NothingToReturnWith",
     "ReasonMissing",
     "ReturnNeedsVerification",
@@ -61,6 +67,8 @@ __all__ = [
     "ValueRefused",
     "ValueTooFine",
     "add_element",
+    "change_element",
+    "change_standard",
     "change_state",
     "enter_service",
     "mark_accepted",

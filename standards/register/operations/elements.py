@@ -31,6 +31,24 @@ class NotInUse(LabError):
     sentence: ClassVar[str] = "The element {element} of {tag} {is_so} already; nothing was changed."
 
 
+class NothingChanged(LabError):
+    """A change that changes nothing."""
+
+    code: ClassVar[str] = "nothing-changed"
+    sentence: ClassVar[str] = "What was sent about {what} is what is written already; nothing was changed."
+
+
+class NominalStands(LabError, ValueError):
+    """A nominal that values were given for."""
+
+    code: ClassVar[str] = "nominal-stands"
+    sentence: ClassVar[str] = (
+        "The element {element} of {tag} has values that were given for {found} mm; its nominal stands. "
+        "Withdraw it, and add the other element by itself."
+    )
+    field: ClassVar[str | None] = "nominal_mm"
+
+
 @dataclass(frozen=True)
 class ElementData:
     """An element as it is entered: label, nominal in mm, what it serves, whether blocks may be wrung to it."""
@@ -46,13 +64,39 @@ class ElementData:
 def add_element(*, standard: Standard, data: ElementData, by: Acting, now: datetime) -> Element:
     """Add an element; raises UnknownFunction, ValidationError for a label taken or a nominal not above zero."""
     require(by, MANAGE_STANDARDS)
-    for function in data.functions:
-        if function not in MeasuringFunction.values:
-            raise UnknownFunction(found=function, known=", ".join(MeasuringFunction.values))
+    _require_known(data.functions)
     row = Element(standard=standard, **{**asdict(data), "functions": list(data.functions)})
     row.full_clean(exclude=["functions"])
     row.save()
     note(f"standard:{standard.pk}", after={"element": row.pk, **asdict(data)})
+    return row
+
+
+@act("register.change-element")
+def change_element(*, element: Element, data: ElementData, reason: str, by: Acting, now: datetime) -> Element:
+    """Change what is written about an element, with the reason.
+
+    Raises ReasonMissing, NothingChanged, UnknownFunction, NominalStands where it has values, ValidationError.
+    """
+    require(by, MANAGE_STANDARDS)
+    if not reason.strip():
+        raise ReasonMissing(what="A change of what is written about an element")
+    _require_known(data.functions)
+    row = Element.objects.select_for_update().get(pk=element.pk)
+    given = {**asdict(data), "functions": list(data.functions)}
+    changed = {name: value for name, value in given.items() if getattr(row, name) != value}
+    if not changed:
+        raise NothingChanged(what=f"the element {row.label}")
+    if "nominal_mm" in changed and row.values.exists():
+        found = f"{row.nominal_mm.normalize():f}"
+        raise NominalStands(element=row.label, tag=str(element.standard.tag), found=found)
+    before = {name: getattr(row, name) for name in changed}
+    for name, value in changed.items():
+        setattr(row, name, value)
+    row.full_clean(exclude=["functions"])
+    row.save(update_fields=list(changed))
+    about = {"element": row.pk}
+    note(f"standard:{row.standard_id}", reason=reason.strip(), before=about | before, after=about | changed)
     return row
 
 
@@ -68,6 +112,12 @@ def restore_element(*, element: Element, reason: str, by: Acting, now: datetime)
     """Take an element back into use, with the reason that makes it fit again."""
     require(by, KEEP_STANDARDS)
     return _set_use(element, True, reason, now)
+
+
+def _require_known(functions: tuple[str, ...]) -> None:
+    for function in functions:
+        if function not in MeasuringFunction.values:
+            raise UnknownFunction(found=function, known=", ".join(MeasuringFunction.values))
 
 
 def _set_use(element: Element, in_use: bool, reason: str, now: datetime) -> ElementState:

@@ -1,10 +1,11 @@
-"""The act of registering a standard with its elements."""
+"""The acts of registering a standard with its elements, and of changing what is written about it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
@@ -12,7 +13,8 @@ from labsys.laboratory.models import Place, Tag
 from labsys.laboratory.operations import issue_tag
 from standards.register.access import MANAGE_STANDARDS
 from standards.register.models import Standard, StandardState
-from standards.register.operations.elements import ElementData, add_element
+from standards.register.operations.elements import ElementData, NothingChanged, add_element
+from standards.register.operations.states import ReasonMissing
 
 
 @dataclass(frozen=True)
@@ -48,8 +50,7 @@ def register_standard(*, data: StandardData, by: Acting, now: datetime) -> Stand
     """
     require(by, MANAGE_STANDARDS)
     tag = data.tag if isinstance(data.tag, Tag) else issue_tag(text=data.tag, by=by, now=now)
-    columns = {field.name: getattr(data, field.name) for field in fields(data)}
-    del columns["tag"], columns["elements"]
+    columns = _columns(data)
     standard = Standard(tag=tag, registered_at=now, **columns)
     standard.full_clean()
     standard.save()
@@ -60,3 +61,42 @@ def register_standard(*, data: StandardData, by: Acting, now: datetime) -> Stand
     for element in data.elements:
         add_element(standard=standard, data=element, by=by, now=now)
     return standard
+
+
+@act("register.change-standard")
+def change_standard(
+    *, standard: Standard, data: StandardData, reason: str, by: Acting, now: datetime
+) -> Standard:
+    """Change what is written about a standard, with the reason; its tag and elements stay what they are.
+
+    A new interval counts for the calibrations recorded from now on: due dates that were given stand. Raises
+    ReasonMissing, NothingChanged, and ValidationError for what the tables refuse.
+    """
+    require(by, MANAGE_STANDARDS)
+    if not reason.strip():
+        raise ReasonMissing(what="A change of what is written about a standard")
+    row = Standard.objects.select_for_update(of=("self",)).select_related("place", "tag").get(pk=standard.pk)
+    changed = {name: value for name, value in _columns(data).items() if getattr(row, name) != value}
+    if not changed:
+        raise NothingChanged(what=str(row.tag))
+    before = {name: _shown(getattr(row, name)) for name in changed}
+    for name, value in changed.items():
+        setattr(row, name, value)
+    row.full_clean()
+    row.save(update_fields=list(changed))
+    after = {name: _shown(value) for name, value in changed.items()}
+    note(f"standard:{row.pk}", reason=reason.strip(), before=before, after=after)
+    return row
+
+
+def _columns(data: StandardData) -> dict[str, Any]:
+    return {
+        field.name: getattr(data, field.name)
+        for field in fields(data)
+        if field.name not in ("tag", "elements")
+    }
+
+
+def _shown(value: Any) -> Any:
+    """Give a place by its name; everything else as it is."""
+    return value.name if isinstance(value, Place) else value

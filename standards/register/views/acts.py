@@ -16,7 +16,15 @@ from labsys.pages import refusals
 from standards.register import operations
 from standards.register.access import KEEP_STANDARDS, MANAGE_STANDARDS
 from standards.register.asking import person_behind
-from standards.register.forms import ElementForm, ReturnForm, StandardForm, StateForm, UseForm
+from standards.register.forms import (
+    ChangeForm,
+    ElementChangeForm,
+    ElementForm,
+    ReturnForm,
+    StandardForm,
+    StateForm,
+    UseForm,
+)
 from standards.register.models import Element, ElementState, Standard
 from standards.register.queries import state_of
 
@@ -53,6 +61,52 @@ def add_element(request: HttpRequest, pk: int) -> HttpResponse:
         heading=f"Add an element to {row.tag}",
         button="Add",
         done="The element was added; it has no value until a calibration gives it one.",
+    )
+
+
+@login_required
+@permission_required(MANAGE_STANDARDS, raise_exception=True)
+def change(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change what is written about a standard."""
+    row = get_object_or_404(Standard.objects.select_related("tag", "place"), pk=pk)
+    form = ChangeForm.of(row, request.POST or None)
+    return _act(
+        request,
+        form,
+        row,
+        lambda: operations.change_standard(
+            standard=row,
+            data=form.data_given(row),
+            reason=form.cleaned_data["reason"],
+            by=person_behind(request),
+            now=timezone.now(),
+        ),
+        heading=f"Change what is written about {row.tag}",
+        button="Change",
+        done="The change was recorded. Due dates given before stand.",
+    )
+
+
+@login_required
+@permission_required(MANAGE_STANDARDS, raise_exception=True)
+def change_element(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change what is written about an element."""
+    element = get_object_or_404(Element.objects.select_related("standard__tag"), pk=pk)
+    form = ElementChangeForm.of(element, request.POST or None)
+    return _act(
+        request,
+        form,
+        element.standard,
+        lambda: operations.change_element(
+            element=element,
+            data=form.data_given(),
+            reason=form.cleaned_data["reason"],
+            by=person_behind(request),
+            now=timezone.now(),
+        ),
+        heading=f"Change what is written about {element.label} of {element.standard.tag}",
+        button="Change",
+        done="The change was recorded.",
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -19,7 +20,7 @@ from labsys.laboratory.operations import TagTaken
 from standards.register import operations as acts
 from standards.register import queries
 from standards.register.models import Calibration, Standard
-from standards.register.operations import StandardData, ValueData
+from standards.register.operations import ElementData, StandardData, ValueData
 from tests.standards.conftest import REGISTERED, at, block, values
 
 D = Decimal
@@ -79,7 +80,7 @@ def test_a_calibration_is_due_an_interval_later(blocks: Standard, reviewer: Pers
     assert (row.due_on, row.accepted_at, row.values.count()) == (date(2025, 2, 28), None, 3)
 
 
-BAD: list[tuple[type[LabError], str, dict[str, object]]] = [
+BAD: list[tuple[type[LabError], str, dict[str, Any]]] = [
     (acts.UncertaintyMissing, "25", {"U_mm": None}),
     (acts.UncertaintyMissing, "25", {"k": None}),
     (acts.UncertaintyMissing, "25", {"U_mm": D(0)}),
@@ -93,9 +94,9 @@ BAD: list[tuple[type[LabError], str, dict[str, object]]] = [
 
 @pytest.mark.parametrize(("refusal", "label", "change"), BAD)
 def test_a_value_that_cannot_stand_names_its_element(
-    refusal: type[LabError], label: str, change: dict[str, object], blocks: Standard, reviewer: Person
+    refusal: type[LabError], label: str, change: dict[str, Any], blocks: Standard, reviewer: Person
 ) -> None:
-    given = [replace(one, **change) if one.element.label == label else one for one in values(blocks)]  # type: ignore[arg-type]
+    given = [replace(one, **change) if one.element.label == label else one for one in values(blocks)]
     with pytest.raises(refusal, match=label) as refused:
         acts.record_calibration(
             standard=blocks,
@@ -216,3 +217,62 @@ def test_a_refusal_is_on_the_journal(blocks: Standard, technician: Person) -> No
     entry = JournalEntry.objects.get(outcome="refused")
     assert entry.after is not None
     assert (entry.subject, entry.after["code"]) == (f"standard:{blocks.pk}", "return-needs-verification")
+
+
+def test_a_change_is_on_the_journal_with_before_after_and_reason(
+    blocks: Standard, blocks_data: StandardData, calibrate: Calibrate, manager: Person
+) -> None:
+    row = calibrate(blocks, "2024-02-01")
+    changed = replace(blocks_data, interval_months=24, grade="0")
+    now = at("2024-03-01")
+    acts.change_standard(standard=blocks, data=changed, reason="Three checks, no drift.", by=manager, now=now)
+    entry = JournalEntry.objects.get(act="register.change-standard")
+    assert (entry.reason, entry.before, entry.after) == (
+        "Three checks, no drift.",
+        {"interval_months": 12, "grade": "1"},
+        {"interval_months": 24, "grade": "0"},
+    )
+    row.refresh_from_db()
+    assert row.due_on == date(2025, 2, 1)
+    blocks.refresh_from_db()
+    assert calibrate(blocks, "2024-04-01").due_on == date(2026, 4, 1)
+
+
+def test_a_change_needs_a_reason_and_changes_something(
+    blocks: Standard, blocks_data: StandardData, manager: Person, technician: Person
+) -> None:
+    def change(by: Person, reason: str, **changes: Any) -> object:
+        data = replace(blocks_data, **changes)
+        return acts.change_standard(standard=blocks, data=data, reason=reason, by=by, now=REGISTERED)
+
+    with pytest.raises(acts.ReasonMissing):
+        change(manager, " ", grade="0")
+    with pytest.raises(acts.NothingChanged, match="GB-01"):
+        change(manager, "No change.")
+    with pytest.raises(NotAllowed):
+        change(technician, "Mine.", grade="0")
+    with pytest.raises(ValidationError):
+        change(manager, "Too short.", interval_months=0)
+
+
+def test_an_elements_nominal_stands_once_it_has_values(
+    blocks: Standard, calibrate: Calibrate, manager: Person
+) -> None:
+    element = blocks.elements.get(label="25")
+
+    def change(data: ElementData) -> object:
+        return acts.change_element(
+            element=element, data=data, reason="Typed wrong.", by=manager, now=REGISTERED
+        )
+
+    assert change(replace(block("25.5"), label="25"))
+    with pytest.raises(acts.UnknownFunction):
+        change(block("25.5", "sideways"))
+    calibrate(blocks, "2024-02-01")
+    with pytest.raises(acts.NominalStands, match="25.5 mm; its nominal stands"):
+        change(replace(block("25"), label="25"))
+    assert change(replace(block("25.5", "inside"), label="25"))
+    with pytest.raises(acts.NothingChanged):
+        change(replace(block("25.5", "inside"), label="25"))
+    element.refresh_from_db()
+    assert (f"{element.nominal_mm.normalize():f}", element.functions) == ("25.5", ["inside"])

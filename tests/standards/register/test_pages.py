@@ -40,15 +40,18 @@ def test_who_reads(
     assert (sign_in(role) if role else client).get(address).status_code == status
 
 
-@pytest.mark.parametrize(
-    "name", ["standard-new", "element-new", "standard-state", "standard-return", "element-use"]
-)
+MANAGERS = ("standard-new", "standard-change", "element-new", "element-change")
+KEEPERS = ("standard-state", "standard-return", "element-use")
+
+
+@pytest.mark.parametrize("name", [*MANAGERS, *KEEPERS])
 @pytest.mark.parametrize("role", ["manager", "technician", "reviewer", "auditor", "floor"])
 def test_who_acts(name: str, role: str, history: Standard, sign_in: SignIn) -> None:
     element = history.elements.get(label="25")
-    args = {"standard-new": [], "element-use": [element.pk]}.get(name, [history.pk])
-    managers_only = name in ("standard-new", "element-new")
-    may = role == "manager" or (not managers_only and role in ("technician", "reviewer"))
+    args = {"standard-new": [], "element-use": [element.pk], "element-change": [element.pk]}.get(
+        name, [history.pk]
+    )
+    may = role == "manager" or (name in KEEPERS and role in ("technician", "reviewer"))
     answer = sign_in(role).get(reverse(name, args=args))
     assert answer.status_code == (200 if may else 403)
 
@@ -257,3 +260,31 @@ def test_help_and_the_place_are_there(history: Standard, sign_in: SignIn) -> Non
     ]
     assert page.context["help_link"].title == "Standards"
     assert "seven questions" in sign_in("technician").get("/help/standards/").content.decode()
+
+
+def test_a_change_from_the_page_starts_from_what_is_written(history: Standard, sign_in: SignIn) -> None:
+    client, address = sign_in("manager"), reverse("standard-change", args=[history.pk])
+    form = client.get(address).context["form"]
+    given = {name: form[name].value() or "" for name in form.fields}
+    assert (given["interval_months"], given["place"], given["serial"]) == (12, "Cabinet 1", "4711")
+    unchanged = client.post(address, {**given, "reason": "None."})
+    assert "is what is written already" in unchanged.content.decode()
+    assert (
+        client.post(address, {**given, "expansion_per_k": "0,0000115", "reason": "Data sheet."}).status_code
+        == 302
+    )
+    history.refresh_from_db()
+    assert str(history.expansion_per_k) == "0.000011500"
+
+
+def test_a_nominal_that_stands_is_said_beside_the_field(history: Standard, sign_in: SignIn) -> None:
+    element = history.elements.get(label="25")
+    client, address = sign_in("manager"), reverse("element-change", args=[element.pk])
+    form = client.get(address).context["form"]
+    given = {name: form[name].value() or "" for name in form.fields}
+    assert given["nominal_mm"] == "25"
+    answer = client.post(address, {**given, "nominal_mm": "25.4", "reason": "Inch."})
+    assert "its nominal stands" in answer.context["form"].errors["nominal_mm"][0]
+    assert client.post(address, {**given, "serial": "B-7", "reason": "Engraved."}).status_code == 302
+    element.refresh_from_db()
+    assert element.serial == "B-7"
