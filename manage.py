@@ -21,4 +21,9 @@ if __name__ == "__main__":
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsys.settings")
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    from labsys.env import BadEnvironment
+
+    try:
+        execute_from_command_line(sys.argv)
+    except BadEnvironment as problem:
+        sys.exit(str(problem))

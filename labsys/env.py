@@ -103,6 +103,10 @@ def _one_of(*choices: str) -> Callable[[str], str]:
     return read
 
 
+class BadEnvironment(ImproperlyConfigured):
+    """The environment names something the program can't start with; every such thing stands in the message."""
+
+
 DATABASES = ("sqlite", "postgres", "postgresql")
 
 VARIABLES: tuple[Variable, ...] = (
@@ -167,7 +171,7 @@ VARIABLES: tuple[Variable, ...] = (
 def read(source: dict[str, str] | None = None) -> dict[str, Any]:
     """Read every variable from ``source`` (the process's environment when None).
 
-    Raises ImproperlyConfigured naming every bad value at once, with what was expected.
+    Raises BadEnvironment naming every bad value at once, with what was expected.
     """
     found = dict(os.environ) if source is None else source
     values: dict[str, Any] = {}
@@ -182,7 +186,7 @@ def read(source: dict[str, str] | None = None) -> dict[str, Any]:
     if not problems:
         problems = _together(values)
     if problems:
-        raise ImproperlyConfigured(
+        raise BadEnvironment(
             "The environment needs a change before the program can start:\n  " + "\n  ".join(problems)
         )
     return values

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import os
+import re
+import subprocess
+import sys
+
 import pytest
 from django.conf import settings
 from django.db import connection
 from django.test import Client
+
+from labsys import env
 
 only_on_sqlite = pytest.mark.skipif(
     "sqlite3" not in settings.DATABASES["default"]["ENGINE"], reason="only on SQLite: its own options"
@@ -66,3 +73,32 @@ def test_nobody_signs_up_by_themselves(client: Client) -> None:
     from labsys.accounts.models import Person
 
     assert not Person.objects.exists()
+
+
+# Whether other names under the laboratory's domain may be http too is not the program's to decide.
+LEFT_TO_THE_LABORATORY = {"security.W005", "security.W021"}
+
+
+def test_behind_https_django_has_nothing_to_object() -> None:
+    environment = {
+        "PATH": os.environ["PATH"],
+        "LABSYS_VAR": os.environ["LABSYS_VAR"],
+        "LABSYS_URL": "https://lab.example",
+        "LABSYS_SECRET_KEY": "fifty-characters-that-nobody-else-has-or-could-guess-0815",
+        "LABSYS_PROXY": "yes",
+        "LABSYS_BOOTSTRAP": "0",
+    }
+    command = [sys.executable, "manage.py", "check", "--deploy", "--tag", "security"]
+    done = subprocess.run(command, cwd=env.ROOT, env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert set(re.findall(r"\(([a-z_]+\.[EW]\d+)\)", done.stderr)) <= LEFT_TO_THE_LABORATORY, done.stderr
+
+
+def test_a_bad_environment_stops_the_start_with_a_sentence() -> None:
+    environment = {"PATH": os.environ["PATH"], "LABSYS_ZONE": "Nowhere", "LABSYS_BOOTSTRAP": "0"}
+    command = [sys.executable, "manage.py", "check"]
+    done = subprocess.run(command, cwd=env.ROOT, env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode != 0
+    assert (
+        "LABSYS_ZONE: expected the name of a time zone such as Europe/Vienna, found 'Nowhere'" in done.stderr
+    )
