@@ -10,7 +10,7 @@ from instruments.inventory.operations import record_custody
 from instruments.measuring.models import Submission
 from instruments.measuring.queries import Outcome
 from instruments.recall.models import CalibrationEvent, Restriction
-from instruments.recall.operations import RestrictionData, record_calibration, restrict
+from instruments.recall.operations import CalibrationOutcome, RestrictionData, record_calibration, restrict
 from instruments.recall.queries import PASSING
 from labsys.accounts.models import Person
 
@@ -24,10 +24,12 @@ def record_event(submission: Submission, outcome: Outcome, by: Person, now: date
         gauge=session.gauge,
         source=f"session:{session.pk}",
         calibrated_on=outcome.calibrated_on,
-        as_found=str(outcome.as_found or ""),
-        as_found_within_limits=outcome.as_found_within_limits,
-        as_left=str(outcome.as_left),
-        adjusted=outcome.adjusted,
+        outcome=CalibrationOutcome(
+            as_found=str(outcome.as_found or ""),
+            as_found_within_limits=outcome.as_found_within_limits,
+            as_left=str(outcome.as_left),
+            adjusted=outcome.adjusted,
+        ),
         by=by,
         now=now,
     )

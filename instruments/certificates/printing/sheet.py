@@ -19,7 +19,8 @@ TEMPLATE = "instruments/certificates/certificate.html"
 QR_ERROR = "m"
 LEGEND = (
     "In the picture the walls are the limits, the hatched strips beside them the guard that the rule keeps free, the "
-    "whisker is E ± U with the U that the rule uses; a smaller hollow mark is the result as found."
+    "whisker is E ± U with the U that the rule uses, where that is wider than the mark; a smaller hollow mark is the "
+    "result as found."
 )
 
 

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET
 
 from instruments.certificates.chains import chains_of
 from instruments.certificates.models import Certificate
+from instruments.certificates.printing.sheet import tables
 from instruments.certificates.queries import document_of, file_fault, state_at, stored_file
 from instruments.certificates.views.frame import certificate_or_404
 from instruments.inventory.views.frame import as_of
@@ -45,13 +46,15 @@ class Ground:
 def certificate(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a certificate with the chains it stands on; its state now or as of the day ``on`` names in the address."""
     row, shown_of = certificate_or_404(pk), as_of(request)
+    document = document_of(row)
     context = {
         "certificate": row,
-        "d": document_of(row),
+        "d": document,
         "as_of": shown_of,
         "is_now": shown_of.day is None,
         "state": state_at(row, shown_of.at),
         "fault": file_fault(row),
+        "tables": tables(document),
         "grounds": [Ground(node) for node in chains_of(row.session)],
     }
     return render(request, "instruments/certificates/page.html", context)
