@@ -29,6 +29,21 @@ class DatedQuerySet(models.QuerySet[Any]):
         """Find the one row that wins at ``at``, or None."""
         return self.as_of(at, known_at).first()
 
+    def each_in_force(self, *keys: str, at: datetime, known_at: datetime | None = None) -> Self:
+        """Narrow to the rows that win at ``at``, one for each value of ``keys`` (a person and a family, say)."""
+        key = {name: models.OuterRef(name) for name in keys}
+        begins, written = models.OuterRef("valid_from"), models.OuterRef("recorded_at")
+        alike = models.Q(valid_from=begins, recorded_at=written)
+        beats = (
+            models.Q(valid_from__gt=begins)
+            | models.Q(valid_from=begins, recorded_at__gt=written)
+            | models.Q(alike, pk__gt=models.OuterRef("pk"))
+        )
+        rivals = self.model._default_manager.filter(
+            beats, valid_from__lte=at, recorded_at__lte=known_at or at, **key
+        )
+        return self.as_of(at, known_at).filter(~models.Exists(rivals))
+
 
 class DatedRow(models.Model):
     """A fact from an instant on, never changed: a later row supersedes it."""

@@ -86,6 +86,8 @@ class Tag(models.Model):
 
     class Meta:
         ordering = ("text",)
+        # Lists are sorted by the text as it reads; the unique one below keeps it without its capitals.
+        indexes = (models.Index(fields=("text",), name="tag_text_sorted"),)
         constraints = (
             models.UniqueConstraint(
                 Lower("text"),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
-from decimal import Decimal, InvalidOperation
 from typing import Any, ClassVar
 
 from instruments.inventory.access import SET_LIMITS
@@ -14,9 +13,7 @@ from instruments.inventory.queries.limits import LimitsInForce, limits_of_model,
 from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
-from labsys.laboratory.models import MeasuringFunction
-
-COLUMNS = ("function", "up_to_mm", "lower_mm", "upper_mm")
+from labsys.laboratory.limit_rows import LimitLine, read_lines
 
 
 class NoLimits(LabError, ValueError):
@@ -26,14 +23,6 @@ class NoLimits(LabError, ValueError):
     sentence: ClassVar[str] = (
         "The limits of {whose} have no line. Give at least one with a lower or an upper limit."
     )
-    field: ClassVar[str | None] = "rows"
-
-
-class LimitRowFault(LabError, ValueError):
-    """A line of limits can't be read or contradicts itself."""
-
-    code: ClassVar[str] = "limit-row-fault"
-    sentence: ClassVar[str] = "Line {line} of the limits: {fault}"
     field: ClassVar[str | None] = "rows"
 
 
@@ -81,12 +70,11 @@ def set_limits(
     """
     require(by, SET_LIMITS)
     subject, whose, before = _target(model, gauge, now)
-    lines = [read_row(number, row, subject) for number, row in enumerate(rows, start=1)]
+    lines = [_row(line) for line in read_lines(rows, subject=subject)]
     if not source.strip():
         raise SourceMissing(whose=whose, subject=subject)
     if not lines:
         raise NoLimits(whose=whose, subject=subject)
-    _refuse_doubles(lines, subject)
     found = LimitSet(
         model=model, gauge=gauge, source=source.strip(), confirmed=confirmed, reason=reason.strip()
     )
@@ -110,51 +98,10 @@ def withdraw_limits(*, gauge: Gauge, reason: str, by: Acting, now: datetime) -> 
     return found
 
 
-def read_row(number: int, row: dict[str, Any], subject: str = "") -> LimitRow:
-    """Read one line of limits; raises LimitRowFault that names the line and what is wrong with it."""
-    function = str(row.get("function", ""))
-    if function not in MeasuringFunction.values:
-        fault = f"“{function}” is no measuring function ({', '.join(MeasuringFunction.values)})."
-        raise LimitRowFault(line=number, fault=fault, subject=subject)
-    up_to, lower, upper = (_length(number, name, row.get(name), subject) for name in COLUMNS[1:])
-    fault = _contradiction(up_to, lower, upper)
-    if up_to is None or fault:
-        raise LimitRowFault(line=number, fault=fault, subject=subject)
-    return LimitRow(function=function, up_to_mm=up_to, lower_mm=lower, upper_mm=upper)
-
-
-def _contradiction(up_to: Decimal | None, lower: Decimal | None, upper: Decimal | None) -> str:
-    if up_to is None or up_to <= 0:
-        return "the length it reaches to must be above 0 mm."
-    if lower is None and upper is None:
-        return "neither a lower nor an upper limit is given."
-    if lower is not None and upper is not None and upper <= lower:
-        return f"the upper limit {upper} mm must lie above the lower one, {lower} mm."
-    return ""
-
-
-def _length(number: int, name: str, value: Any, subject: str) -> Decimal | None:
-    if value is None or str(value).strip() == "":
-        return None
-    try:
-        read = Decimal(str(value).strip())
-    except InvalidOperation as problem:
-        fault = f"“{value}” is no number of millimetres ({name})."
-        raise LimitRowFault(line=number, fault=fault, subject=subject) from problem
-    if not read.is_finite() or read != round(read, 9) or abs(read) >= 1_000_000:
-        fault = f"{value} mm is not a length the program keeps: nine decimals, below a kilometre ({name})."
-        raise LimitRowFault(line=number, fault=fault, subject=subject)
-    return read
-
-
-def _refuse_doubles(lines: list[LimitRow], subject: str) -> None:
-    seen: set[tuple[str, Decimal]] = set()
-    for number, line in enumerate(lines, start=1):
-        key = (line.function, line.up_to_mm)
-        if key in seen:
-            fault = f"there is another line for {line.function} up to {line.up_to_mm} mm."
-            raise LimitRowFault(line=number, fault=fault, subject=subject)
-        seen.add(key)
+def _row(line: LimitLine) -> LimitRow:
+    return LimitRow(
+        function=line.function, up_to_mm=line.up_to_mm, lower_mm=line.lower_mm, upper_mm=line.upper_mm
+    )
 
 
 def _target(

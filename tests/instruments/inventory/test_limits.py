@@ -12,7 +12,6 @@ import pytest
 from instruments.inventory.models import Gauge, GaugeModel, LimitSet
 from instruments.inventory.operations import set_limits, withdraw_limits
 from instruments.inventory.operations.limits import (
-    LimitRowFault,
     LimitsOfOne,
     NoLimits,
     NoOwnLimits,
@@ -21,6 +20,7 @@ from instruments.inventory.operations.limits import (
 from instruments.inventory.queries import limits_at, limits_for
 from labsys.accounts.models import Person
 from labsys.journal.roles import NotAllowed
+from labsys.laboratory.limit_rows import LimitRowFault
 from labsys.metrology.limits import Limits
 
 D = Decimal
