@@ -31,7 +31,7 @@ STARTER = """
 import pathlib, sys
 from labsys.supervisor import Service, Supervisor
 folder = pathlib.Path(sys.argv[1])
-service = Service("sleeper", (sys.executable, "-c", sys.argv[2], str(folder / "pids")), patience_s=5)
+service = Service("sleeper", (sys.executable, "-c", sys.argv[2], str(folder / "pids")), patience_s=30)
 sys.exit(Supervisor([service], environment={}, logs=folder, say=print).run(once_up=lambda: print("up", flush=True)))
 """
 ROOT = Path(__file__).resolve().parents[2]
