@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Any, ClassVar
@@ -75,6 +76,16 @@ def stored_file(certificate: Certificate) -> bytes:
     return (Path(settings.MEDIA_ROOT) / str(certificate.file.name)).read_bytes()
 
 
+def names_of(ids: Collection[int]) -> Mapping[int, str]:
+    """Give the numbers of certificates by their ids."""
+    return dict(Certificate.objects.filter(pk__in=ids).values_list("pk", "number"))
+
+
+def ids_of(text: str) -> list[int]:
+    """Find the id of the certificate that carries a number, whatever the capitals."""
+    return list(Certificate.objects.filter(number__iexact=text.strip()).values_list("pk", flat=True))
+
+
 def of_session(session: Session) -> Certificate | None:
     """Find the newest certificate of a session."""
     return certificates().filter(session=session).first()
@@ -104,5 +115,6 @@ def state_at(certificate: Certificate, at: datetime) -> str:
 
 
 def panel(gauge: Gauge, at: datetime) -> dict[str, Any]:
-    """Give the certificates of a gauge numbered by ``at``, for its page."""
-    return {"certificates": certificates().filter(session__gauge=gauge, numbered_at__lte=at)[:20]}
+    """Give the certificates of a gauge signed by ``at`` and how each stood then, for its page."""
+    rows = certificates().select_related("superseded_by").filter(session__gauge=gauge, numbered_at__lte=at)
+    return {"certificates": [(row, state_at(row, at)) for row in rows[:20]]}

@@ -22,7 +22,7 @@ from instruments.certificates.printing import pdf_of
 from instruments.certificates.printing.sheet import tables
 from instruments.certificates.queries import of_session
 from instruments.certificates.views.frame import form_page, person, submission_or_404
-from instruments.measuring.models import Submission
+from instruments.measuring.models import Session, Submission
 from labsys.accounts.operations import sign_in_again
 from labsys.errors import LabError
 from labsys.pages.refusals import attach
@@ -60,7 +60,7 @@ def sign(request: HttpRequest, pk: int) -> HttpResponse:
         submission=submission,
         d=draft,
         tables=tables(draft),
-        stops=stops(draft),
+        stops=[*_not_waiting(submission), *stops(draft)],
     )
 
 
@@ -80,6 +80,12 @@ def stops(document: Document) -> list[str]:
     """Name what would keep the draft from being signed, the number aside."""
     found = missing_items(document)
     return [item.split(" ", 1)[1] for item in found if not item.startswith(FROM_NUMBER)]
+
+
+def _not_waiting(submission: Submission) -> list[str]:
+    """Say why nothing waits for a signature here."""
+    state = Session.State(submission.session.state)
+    return [] if state is Session.State.SUBMITTED else [f"a session that waits (this one is {state.label})"]
 
 
 def _signed(request: HttpRequest, form: SignForm, submission: Submission) -> Certificate | None:

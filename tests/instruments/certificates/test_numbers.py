@@ -18,6 +18,7 @@ from instruments.certificates.operations import (
     lock_series,
     sign_off,
 )
+from instruments.certificates.queries import ids_of, names_of
 from instruments.measuring.models import Session, Submission
 from labsys.accounts.operations import ProofTooOld
 from labsys.jobs.models import OwedWork
@@ -164,3 +165,9 @@ def test_who_may_not_vouch_for_numbers(lab: Lab, signed: Certificate, role: str)
     with pytest.raises(NotAllowed):
         lock_series(reason="x", by=person, now=signed.numbered_at)
     assert NumberSeries.objects.get().confirmed
+
+
+def test_certificates_are_known_by_their_numbers(lab: Lab, signed: Certificate) -> None:
+    assert names_of([signed.pk, 999_999]) == {signed.pk: "CAL-00001"}
+    assert ids_of(" cal-00001 ") == [signed.pk]
+    assert ids_of("CAL-00002") == []

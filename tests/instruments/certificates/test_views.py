@@ -26,6 +26,7 @@ from instruments.certificates.queries import VERIFY_PATH, stored_file
 from instruments.certificates.views.limit import MOST
 from instruments.inventory.models import Gauge
 from instruments.measuring.models import Submission
+from instruments.measuring.operations import return_submission
 from labsys.accounts.models import Activity, Person
 from labsys.accounts.operations import withdraw_authorisation
 from standards.traceability.models import CertificateReceived
@@ -235,6 +236,19 @@ def test_what_was_read_is_what_is_signed(signing: tuple[Client, str], submission
     assert answer.status_code == 422
     assert "handed in anew" in answer.content.decode()
     assert not Certificate.objects.exists()
+
+
+def test_a_returned_submission_can_not_be_signed(
+    lab: Lab, signing: tuple[Client, str], submission: Submission
+) -> None:
+    web, address = signing
+    return_submission(submission=submission, reason="repeat", by=lab.reviewer, now=submission.submitted_at)
+    page = web.get(address).content.decode()
+    assert "this one is returned" in page
+    assert "disabled" in page
+    answer = web.post(address, _given(submission))
+    assert answer.status_code == 422
+    assert "nothing to review" in answer.content.decode()
 
 
 def test_a_refusal_stays_on_the_page(lab: Lab, signing: tuple[Client, str], submission: Submission) -> None:
