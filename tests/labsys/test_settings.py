@@ -102,3 +102,12 @@ def test_a_bad_environment_stops_the_start_with_a_sentence() -> None:
     assert (
         "LABSYS_ZONE: expected the name of a time zone such as Europe/Vienna, found 'Nowhere'" in done.stderr
     )
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("host", "status"),
+    [("localhost", 200), ("127.0.0.1:8000", 200), ("[::1]", 200), ("stranger.example", 400)],
+)
+def test_only_the_laboratorys_own_names_are_answered(client: Client, host: str, status: int) -> None:
+    assert client.get("/account/login/", headers={"host": host}).status_code == status
