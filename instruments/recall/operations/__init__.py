@@ -15,7 +15,11 @@ from instruments.recall.operations.custody import (
     receive,
     release,
 )
-from instruments.recall.operations.events import CalibratedInTheFuture, record_calibration
+from instruments.recall.operations.events import (
+    CalibratedInTheFuture,
+    CalibrationOutcome,
+    record_calibration,
+)
 from instruments.recall.operations.floor import (
     InTheLaboratoryNow,
     NotInYourCare,
@@ -62,6 +66,7 @@ __all__ = [
     "AlreadyExtended",
     "BringByInThePast",
     "CalibratedInTheFuture",
+    "CalibrationOutcome",
     "CallInClosed",
     "CallInOutcome",
     "ExtensionAfterOutOfTolerance",

@@ -28,7 +28,7 @@ class CalibratedInTheFuture(LabError, ValueError):
 
 
 @dataclass(frozen=True)
-class Outcome:
+class CalibrationOutcome:
     """What a calibration found: verdicts by the agreed rule, and the as-found error against the plain limits."""
 
     as_found: str
@@ -43,10 +43,7 @@ def record_calibration(
     gauge: Gauge,
     source: str,
     calibrated_on: date,
-    as_found: str,
-    as_found_within_limits: bool | None,
-    as_left: str,
-    adjusted: bool,
+    outcome: CalibrationOutcome,
     by: Acting,
     now: datetime,
 ) -> CalibrationEvent:
@@ -56,7 +53,6 @@ def record_calibration(
     month's end. As found beyond the plain limits, it is put on hold, and somebody is owed the question what it
     measured meanwhile. Raises CalibratedInTheFuture.
     """
-    outcome = Outcome(as_found, as_found_within_limits, as_left, adjusted)
     event = _event(gauge, source, calibrated_on, outcome, now)
     note(
         f"gauge:{gauge.pk}",
@@ -67,7 +63,7 @@ def record_calibration(
             **vars(outcome),
         },
     )
-    if as_found_within_limits is False:
+    if outcome.as_found_within_limits is False:
         put_hold(
             gauge=gauge,
             kind=Hold.Kind.OUT_OF_TOLERANCE,
@@ -81,7 +77,7 @@ def record_calibration(
 
 
 def _event(
-    gauge: Gauge, source: str, calibrated_on: date, outcome: Outcome, now: datetime
+    gauge: Gauge, source: str, calibrated_on: date, outcome: CalibrationOutcome, now: datetime
 ) -> CalibrationEvent:
     today = local_date(now)
     if calibrated_on > today:

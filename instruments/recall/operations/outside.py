@@ -14,7 +14,11 @@ from django.core.files.uploadedfile import UploadedFile
 from instruments.inventory.models import Gauge
 from instruments.recall.access import ACCEPT_OUTSIDE, RECEIVE_OUTSIDE
 from instruments.recall.models import CalibrationEvent, OutsideCertificate
-from instruments.recall.operations.events import CalibratedInTheFuture, record_calibration
+from instruments.recall.operations.events import (
+    CalibratedInTheFuture,
+    CalibrationOutcome,
+    record_calibration,
+)
 from labsys.accounts.models import Person
 from labsys.errors import LabError
 from labsys.journal.door import act, note
@@ -113,10 +117,7 @@ def accept_outside_certificate(
         gauge=row.gauge,
         source=f"outside:{row.pk}",
         calibrated_on=row.calibrated_on,
-        as_found=row.as_found,
-        as_found_within_limits=row.as_found_within_limits,
-        as_left=row.verdict,
-        adjusted=row.adjusted,
+        outcome=CalibrationOutcome(row.as_found, row.as_found_within_limits, row.verdict, row.adjusted),
         by=by,
         now=now,
     )

@@ -118,13 +118,14 @@ def gauge(make_gauge: MakeGauge) -> Gauge:
 
 def calibrate(gauge: Gauge, at: datetime, *, by: Person, **changes: Any) -> CalibrationEvent:
     """Record a calibration that ended at ``at``, in tolerance unless told otherwise."""
-    found = {
-        "source": f"session:{gauge.pk}{at:%Y%m%d%H%M}",
-        "calibrated_on": at.date(),
-        "as_found": "in_tolerance",
-        "as_found_within_limits": True,
-        "as_left": "in_tolerance",
-        "adjusted": False,
-        **changes,
-    }
-    return recall.record_calibration(gauge=gauge, by=by, now=at, **found)
+    source = changes.pop("source", f"session:{gauge.pk}{at:%Y%m%d%H%M}")
+    calibrated_on = changes.pop("calibrated_on", at.date())
+    found = {"as_found": "in_tolerance", "as_found_within_limits": True, "as_left": "in_tolerance", **changes}
+    return recall.record_calibration(
+        gauge=gauge,
+        source=source,
+        calibrated_on=calibrated_on,
+        outcome=recall.CalibrationOutcome(**found),
+        by=by,
+        now=at,
+    )

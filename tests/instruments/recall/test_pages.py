@@ -259,7 +259,9 @@ def agreement(gauge: Gauge, people: People, department: Department) -> None:
     agree(
         department=department,
         family=gauge.model.family,
-        terms=AgreementTerms(rule={"kind": "simple"}, due_date_printed=True),
+        terms=AgreementTerms(
+            rule={"kind": "simple", "min_ratio": 4, "view": "test_value"}, due_date_printed=True
+        ),
         agreed_by="the shift lead",
         valid_from=NOW - DAY,
         by=people["manager"],

@@ -15,6 +15,7 @@ from instruments.reminders.models import Reminder, ReminderDay
 from instruments.reminders.operations import DayAlreadyPlanned, is_open, plan_day
 from instruments.reminders.queries import STAGES
 from instruments.reminders.tasks import REMINDERS, plan_reminders
+from instruments.tasks import SCHEDULE
 from labsys.accounts.models import Person
 from labsys.celery import app
 from labsys.jobs.models import JobRun, Notice
@@ -48,7 +49,10 @@ def agreed(people: People, model: Any, turning: Department) -> None:
     agree(
         department=turning,
         family=model.family,
-        terms=AgreementTerms(rule={"kind": "simple"}, recipients=[LEAD, "Floor@plant.example"]),
+        terms=AgreementTerms(
+            rule={"kind": "simple", "min_ratio": 4, "view": "test_value"},
+            recipients=[LEAD, "Floor@plant.example"],
+        ),
         agreed_by="the shift lead",
         valid_from=NOW - 900 * DAY,
         by=people["manager"],
@@ -251,7 +255,7 @@ def test_the_clock_plans_the_day_and_records_its_run(
 ) -> None:
     due_on(make_gauge, TODAY)
     monkeypatch.setattr("django.utils.timezone.now", lambda: NOW)
-    task = app.tasks[app.conf.beat_schedule["plan-reminders"]["task"]]
+    task = app.tasks[SCHEDULE["plan-reminders"]["task"]]
     task()
     task()
     assert task.name == plan_reminders.name

@@ -13,6 +13,7 @@ from labsys.jobs.models import JobRun, Notice
 from labsys.jobs.notices import Draft
 from labsys.jobs.runs import recorded
 from labsys.jobs.tasks import send_notices
+from labsys.tasks import SCHEDULE
 from tests.labsys.jobs.conftest import Post
 
 pytestmark = pytest.mark.django_db
@@ -62,7 +63,7 @@ def test_good_runs_are_forgotten_after_a_week_failed_ones_are_not() -> None:
 
 
 def test_the_clock_wakes_the_sender_each_minute(post: Post, draft: Callable[..., Draft]) -> None:
-    entry = app.conf.beat_schedule["send-notices"]
+    entry = SCHEDULE["send-notices"]
     assert (entry["task"], entry["schedule"]) == (send_notices.name, 60.0)
     notices.plan([draft()], NOW)
     app.tasks[entry["task"]]()
