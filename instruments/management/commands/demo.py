@@ -98,10 +98,10 @@ class Command(BaseCommand):
     def _set_up(self, *, fresh: bool) -> None:
         if fresh:
             embedded.clear()
-        self._say("Setting up …")
+        self._progress("Setting up …")
         call_command("set_up", verbosity=0)
         if embedded.is_empty():
-            self._say("Loading the demo laboratory, once …")
+            self._progress("Loading the demo laboratory, once …")
             embedded.load()
 
     def _say(self, sentence: str) -> None:
@@ -109,6 +109,11 @@ class Command(BaseCommand):
         out = self.stderr if self._once_only else self.stdout
         out.write(sentence)
         out.flush()
+
+    def _progress(self, sentence: str) -> None:
+        # Not on standard output: what --once prints there is for programs to read.
+        self.stderr.write(sentence, style_func=str)
+        self.stderr.flush()
 
     def _greet(self, address: str) -> None:
         self.stdout.write(f"\nThe demo laboratory runs at {address}\n\nSign in as one of these:\n")
