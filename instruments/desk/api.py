@@ -5,19 +5,20 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
+from django.http import Http404
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 
 from instruments.desk.filters import ListFilter
-from instruments.desk.queries import listed, standing_of
+from instruments.desk.queries import shown, standing_of, with_due_key
 from instruments.inventory.models import Gauge
 from instruments.inventory.queries import limits_for, received_at, whereabouts
 from instruments.inventory.queries.limits import plain
 from labsys.api.fields import ChosenFields
 from labsys.api.views import ReadList, ReadOne
 from labsys.journal.access import READ_RECORDS
-from labsys.laboratory.queries import local_date
+from labsys.laboratory.queries import called, local_date
 
 
 class StandingSerializer(serializers.Serializer[Any]):
@@ -154,8 +155,13 @@ class GaugeList(ReadList):
     }
 
     def get_queryset(self) -> QuerySet[Gauge]:
-        """Give all gauges as of now."""
-        return listed(timezone.now())
+        """Give all gauges, with the last day of use where they are ordered by it."""
+        order = self.request.query_params.get("order", "") if self.request else ""
+        return with_due_key(Gauge.objects.all()) if order.removeprefix("-") == "due" else Gauge.objects.all()
+
+    def paginate_queryset(self, queryset: Any) -> Any:
+        """Cut the page, and read the rest of what it shows."""
+        return shown(super().paginate_queryset(queryset) or [], timezone.now())
 
 
 @extend_schema(operation_id="gauge", summary="One gauge")
@@ -164,9 +170,12 @@ class GaugeDetail(ReadOne):
 
     permission = READ_RECORDS
     serializer_class = GaugeDetailSerializer
-    lookup_field = "tag__text__iexact"
+    queryset = Gauge.objects.none()
     lookup_url_kwarg = "tag"
 
-    def get_queryset(self) -> QuerySet[Gauge]:
-        """Give all gauges as of now."""
-        return listed(timezone.now())
+    def get_object(self) -> Gauge:
+        """Find the gauge that carries the tag, whatever its capitals; raises Http404."""
+        found = shown(called(Gauge.objects.only("pk"), self.kwargs["tag"]), timezone.now())
+        if not found:
+            raise Http404
+        return found[0]

@@ -9,6 +9,7 @@ from django import forms
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from instruments.desk.queries import standing_as
 from instruments.inventory.filters import GaugeFilter
 from instruments.inventory.models import Gauge
 from instruments.recall.models import GaugeStanding
@@ -20,10 +21,10 @@ DUE = [(LATE, "past"), *((str(days), f"within {days} days") for days in WINDOWS)
 
 
 class ListFilter(GaugeFilter):
-    """Narrows the list of gauges; wants rows made by queries.listed."""
+    """Narrows the list of gauges by all that the list shows of them."""
 
     standing = django_filters.ChoiceFilter(
-        field_name="word_today", choices=GaugeStanding.Word.choices, label="Standing", empty_label="all"
+        choices=GaugeStanding.Word.choices, method="by_standing", label="Standing", empty_label="all"
     )
     due = django_filters.ChoiceFilter(choices=DUE, method="by_due", label="Due", empty_label="all")
     due_from = django_filters.DateFilter(
@@ -40,6 +41,10 @@ class ListFilter(GaugeFilter):
     def rare_asked(self) -> bool:
         """Tell whether the address asks for one of those."""
         return self.data is not None and any(self.data.get(name) for name in self.rare)
+
+    def by_standing(self, rows: QuerySet[Gauge], name: str, value: str) -> QuerySet[Gauge]:
+        """Narrow to gauges of which the floor is told this today."""
+        return standing_as(rows, value, local_date(timezone.now()))
 
     def by_due(self, rows: QuerySet[Gauge], name: str, value: str) -> QuerySet[Gauge]:
         """Narrow to gauges whose last day of use is past, or comes within some days; today counts as to come."""

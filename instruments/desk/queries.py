@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -20,11 +20,38 @@ from labsys.laboratory.queries import local_date
 NEVER = date(9999, 12, 31)
 
 
-def listed(at: datetime) -> QuerySet[Gauge]:
-    """Give all gauges with state and standing at ``at``, and ``due_key`` to order by: the last day of use, or never."""
-    rows = inventory.with_state(inventory.gauges().select_related("standing"), at)
-    rows = recall.with_standing(rows, local_date(at))
+def standing_as(rows: QuerySet[Gauge], word: str, today: date) -> QuerySet[Gauge]:
+    """Narrow to gauges of which the floor is told ``word`` on ``today``."""
+    found: QuerySet[Gauge] = recall.with_standing(rows, today).filter(word_today=word)
+    return found
+
+
+def with_due_key(rows: QuerySet[Gauge]) -> QuerySet[Gauge]:
+    """Annotate gauges with ``due_key``, the last day of use, or a day that never comes; for an order without gaps."""
     return rows.annotate(due_key=Coalesce("standing__valid_until", Value(NEVER)))
+
+
+def ordered(rows: QuerySet[Gauge], order: Sequence[str]) -> QuerySet[Gauge]:
+    """Order gauges, and read with each what it is ordered by and nothing else; ``due_key`` is the last day of use.
+
+    A sort carries along all that is asked for, so a list of a million gauges is sorted by keys, and ``shown`` reads
+    the rest of the one page.
+    """
+    names = [name.removeprefix("-") for name in order]
+    paths = {name.rpartition("__")[0] for name in names if "__" in name}
+    columns = [name for name in names if name not in ("pk", "due_key")]
+    if "due_key" in names:
+        rows = with_due_key(rows)
+    found = rows.order_by(*order).only("pk", *columns)
+    return found.select_related(*paths) if paths else found
+
+
+def shown(page: Iterable[Gauge], at: datetime) -> list[Gauge]:
+    """Read all that a list shows of the gauges of one page, in the page's order: state and standing at ``at``."""
+    keys = [gauge.pk for gauge in page]
+    rows = inventory.with_state(inventory.gauges().select_related("standing"), at)
+    found = {gauge.pk: gauge for gauge in rows.filter(pk__in=keys)}
+    return [found[key] for key in keys if key in found]
 
 
 def standing_of(gauge: Gauge, today: date) -> recall.Standing:

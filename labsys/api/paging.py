@@ -43,6 +43,10 @@ class Paging(CursorPagination):
         """Cut the page, and count no further than the cap."""
         found = queryset.order_by().values("pk")[: COUNT_CAP + 1].count()
         self.count, self.is_capped = min(found, COUNT_CAP), found > COUNT_CAP
+        # Where a page begins is read off its rows, so what they are ordered by comes with them.
+        first = self.get_ordering(request, queryset, view)[0].lstrip("-")
+        if "__" in first:
+            queryset = queryset.select_related(first.rpartition("__")[0])
         return super().paginate_queryset(queryset, request, view=view)
 
     def get_ordering(self, request: Request, queryset: QuerySet, view: Any) -> tuple[str, ...]:

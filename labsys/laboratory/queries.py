@@ -38,7 +38,8 @@ def called(rows: QuerySet, text: str, path: str = "tag__text") -> QuerySet:
 
     Answered from the index that keeps tags apart; a plain ``iexact`` would read every tag there is.
     """
-    return rows.annotate(tag_low=Lower(path)).filter(tag_low=Lower(Value(text.strip())))
+    found: QuerySet = rows.annotate(tag_low=Lower(path)).filter(tag_low=Lower(Value(text.strip())))
+    return found
 
 
 def agreement_in_force(

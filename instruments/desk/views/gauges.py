@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date
+from datetime import date, datetime
+from itertools import islice
 from typing import Any, ClassVar
 
 from django.contrib.auth.decorators import login_required, permission_required
@@ -15,7 +16,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 
 from instruments.desk.filters import ListFilter
-from instruments.desk.queries import listed
+from instruments.desk.queries import ordered, shown
 from instruments.desk.views.columns import COLUMNS, DEFAULT, looks, says
 from instruments.inventory.models import Gauge
 from labsys.errors import LabError
@@ -26,7 +27,7 @@ from labsys.pages.tables import Column, Row, Table, capped_count, chosen_columns
 
 COUNT_CAP = 10_000
 MOST_IN_WORKBOOK = 50_000
-AT_ONCE = 2_000
+AT_ONCE = 500
 
 
 class WorkbookTooLong(LabError, ValueError):
@@ -44,15 +45,15 @@ class WorkbookTooLong(LabError, ValueError):
 def gauges(request: HttpRequest) -> HttpResponseBase:
     """List the gauges the address asks for; with ``as`` give them as a file."""
     now = timezone.now()
-    today = local_date(now)
-    filters = ListFilter(request.GET, queryset=listed(now))
-    found = filters.qs if filters.is_valid() else listed(now).none()
+    filters = ListFilter(request.GET, queryset=Gauge.objects.all())
+    found = filters.qs if filters.is_valid() else Gauge.objects.none()
     order = order_from(request, COLUMNS, default="tag")
+    names = order.fields(COLUMNS)
     columns = chosen_columns(request, COLUMNS, table="gauges", default=DEFAULT)
     if request.GET.get("as"):
-        return _file(request.GET["as"], columns, found.order_by(*order.fields(COLUMNS)), today)
-    page = keyset.page(found, order=order.fields(COLUMNS), token=request.GET.get("page", ""))
-    rows = [_row(columns, gauge, today) for gauge in page.rows]
+        return _file(request.GET["as"], columns, ordered(found, names), now)
+    page = keyset.page(ordered(found, names), order=names, token=request.GET.get("page", ""))
+    rows = [_row(columns, gauge, local_date(now)) for gauge in shown(page.rows, now)]
     context = {
         "filters": filters,
         "table": Table("Gauges", columns, rows, order, offered=COLUMNS),
@@ -67,13 +68,16 @@ def _row(columns: Sequence[Column], gauge: Gauge, today: date) -> Row:
     return Row(gauge.pk, {column.key: looks(column, gauge, today) for column in columns}, gauge.tag.text)
 
 
-def _file(kind: str, columns: Sequence[Column], found: QuerySet[Gauge], today: date) -> HttpResponseBase:
+def _file(kind: str, columns: Sequence[Column], found: QuerySet[Gauge], now: datetime) -> HttpResponseBase:
     if kind == "xlsx" and capped_count(found, cap=MOST_IN_WORKBOOK).is_capped:
         raise WorkbookTooLong(most=f"{MOST_IN_WORKBOOK:,}")
     headings = [column.title for column in columns]
-    return export.answer("gauges", headings=headings, rows=_lines(columns, found, today), kind=kind)
+    return export.answer("gauges", headings=headings, rows=_lines(columns, found, now), kind=kind)
 
 
-def _lines(columns: Sequence[Column], found: QuerySet[Gauge], today: date) -> Iterator[list[Any]]:
-    for gauge in found.iterator(chunk_size=AT_ONCE):
-        yield [says(column, gauge, today) for column in columns]
+def _lines(columns: Sequence[Column], found: QuerySet[Gauge], now: datetime) -> Iterator[list[Any]]:
+    """Give the cells line by line; the gauges are read some at once, so that a long list streams."""
+    keys = found.iterator(chunk_size=AT_ONCE)
+    while some := list(islice(keys, AT_ONCE)):
+        for gauge in shown(some, now):
+            yield [says(column, gauge, local_date(now)) for column in columns]

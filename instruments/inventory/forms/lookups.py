@@ -13,6 +13,7 @@ from django.db.models.functions import Concat
 from instruments.inventory.models import Gauge, GaugeModel
 from labsys.accounts.models import Person
 from labsys.laboratory.models import Place
+from labsys.laboratory.queries import called
 
 MOST_SUGGESTIONS = 200
 
@@ -98,7 +99,7 @@ def gauge_field(**more: Any) -> LookupField:
     """Make a field that finds a gauge by its tag; nothing is suggested, tags are scanned or typed."""
     return LookupField(
         what="gauge",
-        find=lambda text: Gauge.objects.select_related("tag").filter(tag__text__iexact=text),
+        find=lambda text: called(Gauge.objects.select_related("tag"), text),
         show=tuple,
         **more,
     )

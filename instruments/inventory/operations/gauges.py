@@ -20,6 +20,7 @@ from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
 from labsys.laboratory.models import Department, Place, Tag
 from labsys.laboratory.operations import TagTaken, issue_tag
+from labsys.laboratory.queries import called
 
 _AS_GIVEN = ("model", "department", "place", "custodian", "owner", "calibration_needed", "check_before_use")
 _TEXTS = ("serial", "owner_name", "no_calibration_reason", "note")
@@ -152,7 +153,7 @@ def change_gauge(*, gauge: Gauge, data: GaugeData, reason: str, by: Acting, now:
 def _tag(data: GaugeData, by: Acting, now: datetime) -> Tag:
     if not data.shares_tag:
         return issue_tag(text=data.tag, by=by, now=now)
-    tag = Tag.objects.filter(text__iexact=data.tag.strip()).first()
+    tag: Tag | None = called(Tag.objects.all(), data.tag, "text").first()
     if tag is None:
         raise NoSuchStandard(tag=data.tag.strip())
     if Gauge.objects.filter(tag=tag).exists():

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.db.models import Value
 from django.db.models.functions import Lower
 
 from instruments.inventory.models import Gauge, GaugeModel
@@ -55,7 +56,7 @@ def judge_rows(rows: Sequence[Mapping[str, str]]) -> list[SheetRow]:
         departments=_by_text(Department.objects.all(), lambda one: (one.code, one.name)),
         places=_by_text(Place.objects.all(), lambda one: (one.name,)),
         people=_by_text(Person.objects.filter(is_active=True), lambda one: (one.username, one.name)),
-        taken=_taken(tags),
+        taken=_taken([row.get("tag", "") for row in rows]),
         times=Counter(tags),
     )
     return [_judge(number, row, known) for number, row in enumerate(rows, start=2)]
@@ -70,10 +71,11 @@ def _by_text(rows: Iterable[Any], texts: Callable[[Any], Iterable[str]]) -> dict
 
 
 def _taken(tags: Sequence[str]) -> set[str]:
-    wanted = sorted({tag.lower() for tag in tags if tag})
+    wanted = sorted({tag for tag in tags if tag})
     found: set[str] = set()
     for start in range(0, len(wanted), CHUNK):
-        part = Tag.objects.annotate(low=Lower("text")).filter(low__in=wanted[start : start + CHUNK])
+        asked = [Lower(Value(tag)) for tag in wanted[start : start + CHUNK]]
+        part = Tag.objects.annotate(low=Lower("text")).filter(low__in=asked)
         found.update(text.casefold() for text in part.values_list("text", flat=True))
     return found
 

@@ -7,6 +7,10 @@ from datetime import datetime
 from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
 from instruments.inventory.models import Gauge, GaugeState
+from labsys.laboratory.queries import called
+
+# From this many rows on a state counts as common.
+COMMON = 10_000
 
 
 def gauges() -> QuerySet[Gauge]:
@@ -16,20 +20,26 @@ def gauges() -> QuerySet[Gauge]:
 
 def by_tag(text: str) -> Gauge | None:
     """Find the gauge that carries a tag, whatever its capitals; None when no gauge does."""
-    return gauges().filter(tag__text__iexact=text.strip()).first()
+    return called(gauges(), text).first()
 
 
 def with_state(rows: QuerySet[Gauge], at: datetime) -> QuerySet[Gauge]:
     """Annotate each gauge with ``state_now``, its service state at ``at``; equals ``state_of``."""
-    states = GaugeState.objects.filter(gauge=OuterRef("pk")).as_of(at).values("state")[:1]
-    return rows.annotate(state_now=Subquery(states))
+    return rows.annotate(state_now=_state(at))
+
+
+def _state(at: datetime) -> Subquery:
+    return Subquery(GaugeState.objects.filter(gauge=OuterRef("pk")).as_of(at).values("state")[:1])
 
 
 def in_state(rows: QuerySet[Gauge], state: str, at: datetime) -> QuerySet[Gauge]:
     """Narrow to the gauges in a service state at ``at``.
 
-    Asked from the state's own rows, so that a rare state is found by its index however many gauges there are.
+    A rare state is found from its own rows by their index; a common one is asked of each gauge in turn, which a list
+    stops doing as soon as its page is full.
     """
+    if GaugeState.objects.filter(state=state)[: COMMON + 1].count() > COMMON:
+        return rows.alias(state_then=_state(at)).filter(state_then=state)
     known = Q(valid_from__lte=at, recorded_at__lte=at)
     later = GaugeState.objects.filter(known, gauge=OuterRef("gauge")).filter(
         Q(valid_from__gt=OuterRef("valid_from"))
