@@ -263,12 +263,13 @@ def test_an_authorisation_counts_on_its_last_day_and_not_the_day_after(
     lab: Lab, submission: Submission
 ) -> None:
     now = submission.submitted_at
-    last_day = Grant(lab.reviewer, Activity.AUTHORISE, lab.family, lapses_on=now.date() - timedelta(days=1))
-    authorise(grant=last_day, valid_from=now, by=laboratory.SETUP, now=now)
+    yesterday = Grant(lab.reviewer, Activity.AUTHORISE, lab.family, lapses_on=now.date() - timedelta(days=1))
+    since = now - timedelta(days=30)
+    authorise(grant=yesterday, valid_from=since, by=laboratory.SETUP, now=now)
     with pytest.raises(NotAuthorised):
         sign(lab, submission)
-    today = replace(last_day, lapses_on=now.date())
-    authorise(grant=today, valid_from=now, by=laboratory.SETUP, now=now)
+    today = replace(yesterday, lapses_on=now.date())
+    authorise(grant=today, valid_from=since + timedelta(days=1), by=laboratory.SETUP, now=now)
     assert sign(lab, submission).number == "CAL-00001"
 
 
