@@ -48,7 +48,8 @@ def _changes(entry: JournalEntry) -> list[str]:
         return []
     before, after = entry.before or {}, entry.after or {}
     said = []
-    for name in dict.fromkeys((*after, *before)):
+    # By name: one of the engines doesn't keep the order in which the fields were written.
+    for name in sorted({*after, *before}):
         old, new = _text(before.get(name)), _text(after.get(name))
         if old != new:
             said.append(f"{name.replace('_', ' ')}: {f'{old} → ' if old else ''}{new or 'none'}")

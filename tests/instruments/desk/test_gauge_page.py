@@ -153,7 +153,7 @@ def test_the_journal_of_a_day_ends_there(history: Gauge, signed_in: Callable[[st
     acts = {entry.words for entry in answer.context["entries"]}
     assert "change gauge" in acts and "change state" not in acts
     change = next(entry for entry in answer.context["entries"] if entry.words == "change gauge")
-    assert change.changes == ["serial: S-1 → S-2", "note: engraved anew"]
+    assert change.changes == ["note: engraved anew", "serial: S-1 → S-2"]
 
 
 def test_a_long_life_asks_no_more_questions(
