@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from instruments.measuring.arriving import unsettled
 from instruments.measuring.models import Arrival, Point, Run, Session, ZeroCheck
 from instruments.measuring.rejecting import rejections
 from instruments.measuring.zeros import holds, is_fixed
@@ -66,6 +67,11 @@ def _unanswered_arrivals(session: Session) -> Iterator[OpenItem]:
     if count := waiting.count():
         yield OpenItem(
             "set-aside", f"{count} entered value{'s' if count > 1 else ''} set aside and not answered for."
+        )
+    if count := unsettled(session).count():
+        yield OpenItem(
+            "unsettled",
+            f"{count} entered value{'s' if count > 1 else ''} kept and not judged yet: wait a minute.",
         )
 
 

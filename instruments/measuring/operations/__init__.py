@@ -1,6 +1,12 @@
 """Acts of the bench, one module per stretch of the way: opening, arrivals, stages, handing in, review."""
 
-from instruments.measuring.operations.arrivals import deposit, resolve_set_aside, settle, take
+from instruments.measuring.operations.arrivals import (
+    deposit,
+    resolve_set_aside,
+    settle,
+    settle_leftovers,
+    take,
+)
 from instruments.measuring.operations.opening import open_session, void_session
 from instruments.measuring.operations.points import add_point, retake_point, void_point
 from instruments.measuring.operations.reviewing import (
@@ -24,6 +30,7 @@ __all__ = [
     "retake_point",
     "return_submission",
     "settle",
+    "settle_leftovers",
     "strike_for_review",
     "submit",
     "take",

@@ -6,12 +6,13 @@ it. Nothing here passes the journal: handing in journals the hash of the whole s
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import ClassVar
 
 from django.db import IntegrityError, transaction
 
 from instruments.measuring.access import MEASURE
+from instruments.measuring.arriving import OUTCOMES, unsettled
 from instruments.measuring.envelope import Envelope
 from instruments.measuring.models import Arrival, SetAside
 from instruments.measuring.operations.gate import require_open, require_reason
@@ -21,14 +22,19 @@ from labsys.errors import LabError
 from labsys.journal.door import act, note
 from labsys.journal.roles import require
 
-OUTCOMES = ("reading", "strike_made", "zero_check", "check_made", "condition", "set_aside")
-
 
 class AlreadyResolved(LabError):
     """What was answered for stays so."""
 
     code: ClassVar[str] = "already-resolved"
     sentence: ClassVar[str] = "This was already answered for by {who}."
+
+
+class UnknownKind(LabError, ValueError):
+    """An envelope of a kind this program doesn't know."""
+
+    code: ClassVar[str] = "unknown-kind"
+    sentence: ClassVar[str] = "Nothing is known of the kind “{found}”. It is kept; tell the administrator."
 
 
 def deposit(*, envelope: Envelope, by: Person, now: datetime) -> Arrival:
@@ -56,21 +62,40 @@ def deposit(*, envelope: Envelope, by: Person, now: datetime) -> Arrival:
 
 
 def settle(*, arrival: Arrival, by: Person, now: datetime) -> Settled | SetAside:
-    """Make of an arrival what it says it is, or set it aside with the reason; settling twice is one outcome."""
-    for name in OUTCOMES:
-        done = getattr(arrival, name, None)
-        if done is not None:
-            return done  # type: ignore[no-any-return]
-    try:
-        with transaction.atomic():
-            settled: Settled = SETTLERS[arrival.kind](arrival, by, now)
-            return settled
-    except KeyError:
-        problem: tuple[str, str] = ("unknown-kind", f"Nothing is known of the kind “{arrival.kind}”.")
-    except LabError as refusal:
-        problem = (refusal.code, str(refusal))
+    """Make of an arrival what it says it is, or set it aside with the reason; settling twice is one outcome.
+
+    The arrival is locked first, so that a double send that arrives twice at once waits and finds the outcome.
+    """
     with transaction.atomic():
-        return SetAside.objects.create(arrival=arrival, code=problem[0], sentence=problem[1], at=now)
+        locked = Arrival.objects.select_for_update().get(pk=arrival.pk)
+        for name in OUTCOMES:
+            done: Settled | SetAside | None = getattr(locked, name, None)
+            if done is not None:
+                return done
+        try:
+            with transaction.atomic():
+                return _settled(locked, by, now)
+        except LabError as refusal:
+            return SetAside.objects.create(arrival=locked, code=refusal.code, sentence=str(refusal), at=now)
+
+
+def _settled(arrival: Arrival, by: Person, now: datetime) -> Settled:
+    settler = SETTLERS.get(arrival.kind)
+    if settler is None:
+        raise UnknownKind(found=arrival.kind)
+    settled: Settled = settler(arrival, by, now)
+    return settled
+
+
+def settle_leftovers(*, now: datetime) -> int:
+    """Settle what was kept and never judged, because the process died in between; gives how many.
+
+    Only arrivals older than a minute: a younger one is in somebody's hands.
+    """
+    waiting = unsettled().filter(received_at__lt=now - timedelta(minutes=1)).order_by("pk")[:500]
+    for arrival in waiting:
+        settle(arrival=arrival, by=arrival.by, now=now)
+    return len(waiting)
 
 
 def take(*, envelope: Envelope, by: Person, now: datetime) -> Settled | SetAside:
