@@ -7,12 +7,15 @@ stands with its topic.
 from __future__ import annotations
 
 import os
+import signal
 from importlib import import_module
 from typing import Any
 
 from celery import Celery
-from celery.signals import beat_init, import_modules, setup_logging
+from celery.signals import beat_embedded_init, beat_init, import_modules, setup_logging
 from django.conf import settings
+
+from labsys.lineage import end_with
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsys.settings")
 app = Celery("labsys")
@@ -42,3 +45,9 @@ def _wake_everything(**_: Any) -> None:
     """Wake every sweep once when the clock starts, because it can't know for how long it stood."""
     for entry in app.conf.beat_schedule.values():
         app.send_task(entry["task"])
+
+
+@beat_embedded_init.connect
+def _end_with_the_worker(**_: Any) -> None:
+    """Let the clock inside a worker end when the worker is killed; left alone it would go on waking nobody."""
+    end_with(os.getppid(), signal.SIGKILL)

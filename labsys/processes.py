@@ -6,6 +6,7 @@ several web processes, workers, and one clock, each started by ``manage.py run``
 
 from __future__ import annotations
 
+import signal
 import sys
 
 from labsys.supervisor import Service
@@ -27,7 +28,10 @@ def web(host: str, port: int, *, processes: int = 1) -> Service:
 
 def worker_with_clock() -> Service:
     """Describe the worker that takes one task at a time and has the clock inside; only one such may run."""
-    return Service("worker", (*_CELERY, "worker", "--beat", "--pool", "solo", *_QUIET), patience_s=30.0)
+    # An orderly end waits for the task under way, and a batch of certificates takes a while. Whatever is cut short
+    # stays owed in the database, so it isn't waited for long, and not at all when nobody is left to wait.
+    command = (*_CELERY, "worker", "--beat", "--pool", "solo", *_QUIET)
+    return Service("worker", command, patience_s=8.0, orphaned=signal.SIGKILL)
 
 
 def worker(*, processes: int = 2) -> Service:

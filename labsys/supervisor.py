@@ -6,13 +6,11 @@ however it ends: by signal, by Ctrl-C, and on Linux by kill -9 too. Knows nothin
 
 from __future__ import annotations
 
-import ctypes
 import fcntl
 import os
 import signal
 import socket
 import subprocess
-import sys
 import threading
 import time
 from collections import deque
@@ -23,9 +21,8 @@ from pathlib import Path
 from typing import ClassVar
 
 from labsys.errors import LabError
+from labsys.lineage import end_with
 
-_PR_SET_PDEATHSIG = 1  # linux/prctl.h
-_libc = ctypes.CDLL(None, use_errno=True) if sys.platform.startswith("linux") else None
 MOST_RESTARTS = 5
 RESTARTS_WITHIN_S = 60.0
 POLL_S = 0.2
@@ -51,11 +48,15 @@ class AlreadyRunning(LabError):
 
 @dataclass(frozen=True)
 class Service:
-    """One process to keep: what to call it, what to run, how long its orderly end may take in seconds."""
+    """One process to keep: what to call it, what to run, how long its orderly end may take in seconds.
+
+    ``orphaned`` is the signal it gets when the supervisor itself is killed.
+    """
 
     name: str
     command: tuple[str, ...]
     patience_s: float = 15.0
+    orphaned: signal.Signals = signal.SIGTERM
 
 
 @dataclass
@@ -145,7 +146,7 @@ class Supervisor:
                 stdout=log,
                 stderr=log,
                 start_new_session=True,
-                preexec_fn=lambda: _end_with(parent),
+                preexec_fn=lambda: end_with(parent, service.orphaned),
             )
 
     def _restart(self, one: _Running, code: int) -> bool:
@@ -180,14 +181,6 @@ class Supervisor:
 
 
 _ENDING = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
-
-
-def _end_with(parent: int) -> None:
-    """Ask the kernel to end this child when its parent dies; runs between fork and exec."""
-    if _libc is not None:
-        _libc.prctl(_PR_SET_PDEATHSIG, signal.SIGTERM)
-        if os.getppid() != parent:  # It died before we asked.
-            os._exit(1)
 
 
 def _kill_group(process: subprocess.Popen[bytes]) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 import pytest
 
 from instruments.desk.demo import people
-from tests.stack import Stack, lives, until
+from tests.stack import Stack, children, lives, until
 
 pytestmark = pytest.mark.faults
 
@@ -60,10 +60,13 @@ def test_dead_parts_are_replaced_and_none_outlives_the_supervisor(own_stack: Sta
     assert until(lambda: own_stack.child("celery") not in {0, worker})
     assert until(own_stack.answers, within_s=30), own_stack.logs()
 
+    # Killed again in the middle of its first work, with the clock inside it.
     parts = [own_stack.child("gunicorn"), own_stack.child("celery")]
+    assert until(lambda: len(children(parts[1])) == 1, within_s=60), own_stack.logs()
+    parts += children(parts[1])
     own_stack.process.kill()
     own_stack.process.wait()
-    assert until(lambda: not any(map(lives, parts)), within_s=30)
+    assert until(lambda: not any(map(lives, parts)), within_s=15)
     assert not own_stack.answers()
 
 
