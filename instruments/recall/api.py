@@ -64,9 +64,9 @@ class StandingOne(ReadOne):
 
     permission = READ_RECORDS
     serializer_class = GaugeStandingSerializer
-    lookup_field = "tag__text__iexact"
+    lookup_field = "tag_low"
     lookup_url_kwarg = "tag"
 
     def get_queryset(self) -> QuerySet[Gauge]:
-        """Give all gauges with today's word."""
-        return _gauges()
+        """Give the gauge that carries the tag, whatever its capitals, with today's word."""
+        return called(_gauges(), self.kwargs["tag"]) if "tag" in self.kwargs else _gauges()

@@ -14,8 +14,11 @@ from instruments.reminders.models import Reminder
 from instruments.reminders.queries import Thing
 from labsys.accounts.models import Person
 from labsys.accounts.queries import people
+from labsys.journal.door import hash_of
 from labsys.journal.roles import Role
 from labsys.laboratory.queries import agreement_in_force
+
+KEY_LENGTH = 64
 
 
 @dataclass(frozen=True)
@@ -70,13 +73,21 @@ class Audience:
     def _address(self, text: str) -> Recipient:
         # One digest per person and day: an agreed address that is somebody's own is that person.
         known = self.by_address.get(text.casefold())
-        return self._person(known) if known else Recipient(f"address:{text.casefold()}"[:64], text)
+        return self._person(known) if known else Recipient(key_of(text), text)
 
     def _person(self, person: Person, *, manager: bool | None = None) -> Recipient:
         key = f"person:{person.pk}"
         if manager is None:
             manager = key in {one.key for one in getattr(self, "managers", [])}
         return Recipient(key, person.email, manager)
+
+
+def key_of(address: str) -> str:
+    """Name a recipient by the address; one too long for the ledger's column by its hash, so that no two are taken
+    for one.
+    """
+    key = f"address:{address.casefold()}"
+    return key if len(key) <= KEY_LENGTH else f"address:{hash_of(address.casefold())[:40]}"
 
 
 def _concerns_the_department(thing: Thing) -> bool:

@@ -15,6 +15,7 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.views.decorators.http import require_GET
 
+from instruments.recall.access import PLAN_RECALL
 from instruments.recall.models import GaugeStanding
 from instruments.recall.queries import late as late_gauges
 from instruments.recall.queries import waiting, weeks
@@ -22,6 +23,8 @@ from instruments.recall.queries.sentence import sentence
 from instruments.recall.queries.whereabouts import Whereabouts, whereabouts
 from instruments.recall.queries.workload import MOST_LATE, Week, by_department, in_week
 from labsys.accounts.queries import lapsing as authorisations_lapsing
+from labsys.jobs.access import MANAGE_MESSAGES
+from labsys.jobs.queries import undecided
 from labsys.journal.access import READ_RECORDS
 from labsys.laboratory.queries import local_date
 from labsys.pages import figures, keyset
@@ -66,7 +69,7 @@ def planning(request: HttpRequest) -> HttpResponse:
         "waiting_more": len(waits) - SHOWN,
         "authorisations": authorisations_lapsing(today, today + HORIZON),
         "standards": standards_lapsing(today, today + HORIZON),
-        "today": today,
+        "undecided": undecided().count() if request.user.has_perm(MANAGE_MESSAGES) else 0,
     }
     return render(request, "instruments/recall/planning.html", context)
 
@@ -141,7 +144,7 @@ def _list(
     context: dict[str, Any] = {
         "heading": title,
         "week": found,
-        "table": Table(title, COLUMNS, lines, bulk=request.user.has_perm("labsys.plan_recall")),
+        "table": Table(title, COLUMNS, lines, bulk=request.user.has_perm(PLAN_RECALL)),
         "page": page,
         "count": capped_count(rows, cap=10_000),
     }

@@ -21,6 +21,9 @@ from instruments.recall.models import CallIn, Hold, OutsideCertificate
 from instruments.recall.queries.labels import Label, labels
 from instruments.recall.views.labels import print_of
 from labsys.accounts.models import Person
+from labsys.jobs import notices
+from labsys.jobs.models import Notice
+from labsys.jobs.notices import Draft
 from labsys.laboratory.models import Department, Place
 from labsys.laboratory.operations import AgreementTerms, agree, set_capacity
 from labsys.pages import fonts, pdf
@@ -113,6 +116,14 @@ def test_planning_says_one_sentence_and_shows_the_rule(due_now: list[Gauge], peo
     assert 'href="/planning/weeks/2026-W48/"' in found
     assert 'class="week-excess"' in found
     assert "Week 48: 3 due, 0 called in or here" in found
+
+
+def test_planning_says_that_messages_may_not_have_arrived(people: People) -> None:
+    draft = Draft("person:1", "lead@plant.example", "digest", "gauges", "2026-11-23", "Gauges: 1 late", "…")
+    notices.plan([draft], NOW)
+    Notice.objects.update(state="doubtful")
+    assert "1 message may not have arrived." in page(people["manager"], "/planning/")
+    assert "may not have arrived" not in page(people["technician"], "/planning/")
 
 
 def test_planning_takes_as_many_queries_with_many_gauges(make_gauge: MakeGauge, people: People) -> None:

@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from instruments.inventory.models import Gauge
 from instruments.recall import operations as recall
+from instruments.reminders.audience import key_of
 from instruments.reminders.models import Reminder, ReminderDay
 from instruments.reminders.operations import DayAlreadyPlanned, is_open, plan_day
 from instruments.reminders.queries import STAGES
@@ -108,6 +109,13 @@ def test_one_digest_holds_all_of_a_persons_gauges(make_gauge: MakeGauge, agreed:
     plan(TODAY)
     assert sorted(Notice.objects.values_list("address", flat=True)) == [FLOOR, LEAD]
     assert all(gauge.tag.text in told(FLOOR) for gauge in gauges)
+
+
+def test_long_addresses_are_never_taken_for_one_another() -> None:
+    long = "a" * 60
+    keys = {key_of(f"{long}{end}@plant.example") for end in ("1", "2")}
+    assert len(keys) == 2 and all(len(key) <= 64 for key in keys)
+    assert key_of("Lead@Plant.example") == "address:lead@plant.example"
 
 
 def test_the_same_day_is_planned_once(make_gauge: MakeGauge) -> None:
