@@ -29,7 +29,7 @@ class NotAuthorised(LabError, PermissionError):
 
 def require_authorised(person: Person, activity: Activity, family: Family, at: datetime) -> Authorisation:
     """Refuse unless ``person`` holds an authorisation for the activity and family, in force at that instant."""
-    row = authorisation_in_force(person, activity, family, at)
+    row = authorisation_in_force(person, activity, family, at) if person.is_active else None
     if row is None:
         raise NotAuthorised(
             name=person.name,

@@ -13,6 +13,8 @@ from labsys.journal.door import Actor
 from labsys.journal.rows import DatedRow
 from labsys.laboratory.models import Department, Family
 
+NAME_TAKEN = "Somebody has this user name already. None is given twice; choose another."
+
 
 class Activity(models.TextChoices):
     """What a person can be authorised for, per family of gauges (17025, 6.2.6)."""
@@ -43,7 +45,7 @@ class Person(AbstractBaseUser, PermissionsMixin):
         RIGHT = "right", "right"
         LEFT = "left", "left"
 
-    username = models.CharField(max_length=60, unique=True)
+    username = models.CharField(max_length=60, unique=True, error_messages={"unique": NAME_TAKEN})
     name = models.CharField(max_length=150)
     email = models.EmailField(blank=True)
     department = models.ForeignKey(Department, models.PROTECT, null=True, blank=True, related_name="people")
@@ -64,7 +66,7 @@ class Person(AbstractBaseUser, PermissionsMixin):
             models.UniqueConstraint(
                 Lower("username"),
                 name="person_username_unique",
-                violation_error_message="Somebody has this user name. User names are never given twice; choose another.",
+                violation_error_message=NAME_TAKEN,
             ),
         )
 
