@@ -6,8 +6,9 @@ from typing import Any
 
 from labsys.jobs import tasks as jobs
 
-EVERY_MINUTE_S = 60.0
+EVERY_MINUTE_S, EVERY_HOUR_S = 60.0, 3600.0
 
 SCHEDULE: dict[str, dict[str, Any]] = {
     "send-notices": {"task": jobs.send_notices.name, "schedule": EVERY_MINUTE_S},
+    "verify-journal": {"task": jobs.verify_journal.name, "schedule": EVERY_HOUR_S},
 }

@@ -1,4 +1,4 @@
-"""The minute sweep that sends what the ledger holds."""
+"""The clock's part: each minute what the ledger holds is sent, once a day the journal's chain is walked."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from labsys.jobs.runs import recorded
 from labsys.jobs.sending import send_ready
+from labsys.jobs.verifying import is_due, verify
 
 
 @shared_task(name="labsys.send-notices")
@@ -21,3 +22,10 @@ def send_notices() -> None:
         done = send_ready(clock=timezone.now, sender=sender)
         run.done = done.sent
         run.detail = f"put back {done.put_back}, refused {done.refused}, doubtful {done.doubtful}"
+
+
+@shared_task(name="labsys.verify-journal")
+def verify_journal() -> None:
+    """Walk the journal's chain when nobody did for a day."""
+    if is_due(timezone.now()):
+        verify(clock=timezone.now)

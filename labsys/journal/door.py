@@ -82,6 +82,9 @@ class _Open:
 
 _open: ContextVar[_Open | None] = ContextVar("open_act", default=None)
 
+known_acts: set[str] = set()
+"""The names of all acts of the program, gathered as their modules are imported."""
+
 
 class UnjournalledAct(AssertionError):
     """An act changed something and said nothing: a fault of the program, not of its user."""
@@ -91,6 +94,8 @@ def act(name: str) -> Callable[[Callable[P, R]], Callable[P, R]]:
     """Make a keyword-only operation an act called ``name`` (``topic.verb-noun``)."""
 
     def decorate(operation: Callable[P, R]) -> Callable[P, R]:
+        known_acts.add(name)
+
         @functools.wraps(operation)
         def run(*args: P.args, **kwargs: P.kwargs) -> R:
             outer = _open.get()

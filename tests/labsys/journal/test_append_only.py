@@ -9,6 +9,7 @@ from django.apps import apps
 from django.db import DatabaseError, connection, transaction
 
 from labsys.journal.rows import AppendOnly
+from tests.labsys.journal import made_up
 
 pytestmark = pytest.mark.django_db
 
@@ -26,6 +27,7 @@ WORKED_ON = {
     "labsys_jobrun": "progress",
     "labsys_notice": "goes through its states",
     "labsys_owedwork": "is claimed and done",
+    "instruments_reminderday": "a mark that the day was planned; what was told stands in reminders",
     "standards_standard": "plain facts, changes are journalled",
     "standards_element": "plain facts, changes are journalled",
     "standards_issuer": "plain facts, changes are journalled",
@@ -87,14 +89,40 @@ def test_the_database_has_both_guards_on(table: str) -> None:
     assert {f"{table}_no_update", f"{table}_no_delete"} <= names
 
 
-def test_a_guarded_row_refuses_change_and_deletion() -> None:
-    from datetime import UTC, datetime
-    from decimal import Decimal
+@pytest.mark.parametrize("table", sorted(guarded()))
+def test_a_row_refuses_to_be_changed_or_deleted(table: str) -> None:
+    """Every column by itself, but those that the guard leaves open; a draft's row once it is signed."""
+    guard = guarded()[table]
+    closed = [(name, other) for name, other in made_up.columns_of(table) if name not in guard.free]
+    assert closed
+    with made_up.row(table) as pk:
+        key = made_up.model_of(table)._meta.pk.column
+        for name, other in closed:
+            assert _refuses(f'UPDATE "{table}" SET "{name}" = {other} WHERE "{key}" = {pk}'), name
+        assert _refuses(f'DELETE FROM "{table}" WHERE "{key}" = {pk}')
 
-    from labsys.laboratory.models import Capacity
 
-    at = datetime(2026, 1, 1, tzinfo=UTC)
-    row = Capacity.objects.create(hours_per_week=Decimal(30), valid_from=at, recorded_at=at)
-    assert _refuses(f"UPDATE labsys_capacity SET hours_per_week = 40 WHERE id = {row.pk}")
-    assert _refuses(f"DELETE FROM labsys_capacity WHERE id = {row.pk}")
-    assert Capacity.objects.get().hours_per_week == Decimal(30)
+@pytest.mark.parametrize("table", sorted(name for name, guard in guarded().items() if guard.changeable))
+def test_what_comes_later_is_filled_once(table: str) -> None:
+    guard = guarded()[table]
+    with made_up.row(table, empty=guard.changeable) as pk:
+        key = made_up.model_of(table)._meta.pk.column
+        for name, other in made_up.columns_of(table):
+            if name in guard.changeable:
+                assert not _refuses(f'UPDATE "{table}" SET "{name}" = {other} WHERE "{key}" = {pk}'), name
+                assert _refuses(f'UPDATE "{table}" SET "{name}" = NULL WHERE "{key}" = {pk}'), name
+
+
+def test_a_draft_may_change_until_it_is_signed_and_is_never_deleted() -> None:
+    table = "instruments_revision"
+    with made_up.row(table, empty=("approved_at", "retired_at")) as pk:
+        assert not _refuses(f"UPDATE {table} SET content = 'other' WHERE id = {pk}")
+        assert _refuses(f"DELETE FROM {table} WHERE id = {pk}")
+        assert not _refuses(f"UPDATE {table} SET approved_at = '2026-03-02' WHERE id = {pk}")
+        assert _refuses(f"UPDATE {table} SET content = 'a third' WHERE id = {pk}")
+
+
+def test_without_its_guard_a_row_would_change() -> None:
+    """The trial itself is no lie: the same statement goes through where no guard stands."""
+    with made_up.row("labsys_tag") as pk:
+        assert not _refuses(f"UPDATE labsys_tag SET text = 'other' WHERE id = {pk}")

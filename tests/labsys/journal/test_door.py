@@ -91,7 +91,7 @@ def test_an_outer_act_may_go_on_after_an_inner_refusal_it_handles() -> None:
     assert JournalEntry.objects.count() == 2
 
 
-def _tamper(sql: str) -> None:
+def tamper(sql: str) -> None:
     from tests.flushing import triggers_off
 
     with triggers_off(), connection.cursor() as cursor:
@@ -116,7 +116,7 @@ def _tamper(sql: str) -> None:
 def test_every_kind_of_tampering_is_found(sql: str, sentence: str) -> None:
     outer(names=("one", "two"), by=BY, now=NOW)
     assert verify_chain().fault is None
-    _tamper(sql)
+    tamper(sql)
     fault = verify_chain().fault
     assert fault is not None and sentence in fault
 
@@ -125,7 +125,7 @@ def test_a_rewritten_chain_with_its_own_hashes_is_still_found_by_the_head() -> N
     outer(names=("one",), by=BY, now=NOW)
     head = JournalHead.objects.get()
     outer(names=("two",), by=BY, now=NOW + timedelta(minutes=1))
-    _tamper("DELETE FROM labsys_journalentry WHERE sequence > 2")
+    tamper("DELETE FROM labsys_journalentry WHERE sequence > 2")
     JournalHead.objects.update(sequence=head.sequence)
     assert "head" in (verify_chain().fault or "")
 
