@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -15,7 +16,7 @@ from instruments.recall.queries import read, with_standing
 from labsys.api.fields import ChosenFields
 from labsys.api.views import ReadList, ReadOne
 from labsys.journal.access import READ_RECORDS
-from labsys.laboratory.queries import local_date
+from labsys.laboratory.queries import called, local_date
 
 
 class GaugeStandingSerializer(ChosenFields):
@@ -64,9 +65,9 @@ class StandingOne(ReadOne):
 
     permission = READ_RECORDS
     serializer_class = GaugeStandingSerializer
-    lookup_field = "tag_low"
+    queryset = Gauge.objects.none()
     lookup_url_kwarg = "tag"
 
-    def get_queryset(self) -> QuerySet[Gauge]:
-        """Give the gauge that carries the tag, whatever its capitals, with today's word."""
-        return called(_gauges(), self.kwargs["tag"]) if "tag" in self.kwargs else _gauges()
+    def get_object(self) -> Any:
+        """Find the gauge that carries the tag, whatever its capitals; raises Http404."""
+        return get_object_or_404(called(_gauges(), self.kwargs["tag"]))

@@ -8,6 +8,7 @@ from typing import ClassVar
 from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.laboratory.models import Tag
+from labsys.laboratory.queries import called
 
 
 class TagTaken(LabError, ValueError):
@@ -22,7 +23,7 @@ class TagTaken(LabError, ValueError):
 def issue_tag(*, text: str, by: Acting, now: datetime) -> Tag:
     """Give out a tag with its opaque code; gauges and standards share one namespace."""
     cleaned = text.strip()
-    if Tag.objects.filter(text__iexact=cleaned).exists():
+    if called(Tag.objects.all(), cleaned, "text").exists():
         raise TagTaken(text=cleaned)
     row = Tag(text=cleaned, created_at=now)
     row.full_clean()
