@@ -114,7 +114,6 @@ _sqlite: dict[str, Any] = {
     },
 }
 DATABASES: dict[str, dict[str, Any]] = {"default": services.database(ENV["DATABASE_URL"], sqlite=_sqlite)}
-DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 MEDIA_ROOT = VAR / "files"
 CACHES = {"default": services.cache(ENV["REDIS_URL"])}
 
@@ -132,10 +131,13 @@ ACCOUNT_LOGIN_METHODS = {"username"}
 # People are entered by the laboratory; nobody signs up.
 ACCOUNT_ADAPTER = "labsys.accounts.adapter.AccountAdapter"
 ACCOUNT_EMAIL_VERIFICATION = "none"
-USERSESSIONS_TRACK_ACTIVITY = False
+# A tablet passes through many hands: a sign-in lasts one shift and ends with the browser, and nobody is asked.
+ACCOUNT_SESSION_REMEMBER = False
+SESSION_COOKIE_AGE = 12 * 3600
+# A signature rests on the password, and mailboxes are read by several: a way in is handed over in person, for a day.
+PASSWORD_RESET_TIMEOUT = 24 * 3600
 
 # Words, dates, pages
-LANGUAGE_CODE = "en"
 USE_I18N = False
 TIME_ZONE = "UTC"
 LAB_ZONE = ENV["LABSYS_ZONE"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, include, path
 
 from labsys import health
+from labsys.accounts.urls import lab_urlpatterns, own_urlpatterns
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health/live", health.live, name="health-live"),
@@ -12,10 +13,14 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("health/clock", health.clock, name="health-clock"),
     path("metrics", health.metrics, name="metrics"),
     path("help/", include("labsys.pages.urls")),
+    path("account/", include(own_urlpatterns)),
     path("account/", include("allauth.account.urls")),
     path("account/second-factor/", include("allauth.mfa.urls")),
     path("account/sessions/", include("allauth.usersessions.urls")),
-    path("lab/messages/", include("labsys.jobs.urls")),
+    path("journal/", include("labsys.journal.urls")),
+    path("lab/", include(lab_urlpatterns)),
+    path("lab/", include("labsys.laboratory.urls")),
+    path("lab/", include("labsys.jobs.urls")),
     path("api/v1/", include("labsys.api.urls")),
     path("api/v1/", include("standards.api_urls")),
     path("api/v1/", include("instruments.api_urls")),

@@ -1,13 +1,14 @@
-"""Addresses of messages."""
+"""Addresses of jobs and messages. The site includes them below ``/lab/``."""
 
 from __future__ import annotations
 
 from django.urls import path
 
-from labsys.jobs import views
+from labsys.jobs.views import messages, runs
 
 urlpatterns = [
-    path("", views.messages, name="messages"),
-    path("<int:pk>/resend/", views.resend, name="message-resend"),
-    path("<int:pk>/arrived/", views.arrived, name="message-arrived"),
+    path("jobs/", runs.jobs, name="jobs"),
+    path("messages/", messages.messages, name="messages"),
+    path("messages/<int:pk>/resend/", messages.resend, name="message-resend"),
+    path("messages/<int:pk>/arrived/", messages.arrived, name="message-arrived"),
 ]

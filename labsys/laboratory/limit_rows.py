@@ -12,6 +12,7 @@ from typing import Any, ClassVar
 
 from labsys.errors import LabError
 from labsys.laboratory.models import MeasuringFunction
+from labsys.metrology.exact import plain
 
 LENGTHS = ("up_to_mm", "lower_mm", "upper_mm")
 
@@ -34,9 +35,9 @@ class LimitLine:
     upper_mm: Decimal | None
 
     def travelling(self) -> dict[str, Any]:
-        """Give the line with decimals as text, as it is stored and hashed."""
+        """Give the line with decimals as text without needless zeros, as it is stored and hashed."""
         return {
-            name: format(value, "f") if isinstance(value, Decimal) else value
+            name: format(plain(value), "f") if isinstance(value, Decimal) else value
             for name, value in asdict(self).items()
         }
 

@@ -17,6 +17,7 @@ class Entry:
 
 
 _entries: dict[str, str] = {
+    "Your account": "account",
     "Password": "account_change_password",
     "Second factor": "mfa_index",
     "Where you are signed in": "usersessions_list",

@@ -72,10 +72,10 @@ def test_only_the_header_s_places_and_each_once() -> None:
 
 
 def test_help_is_found_by_the_longest_beginning() -> None:
-    help.register(slug="gauges", title="Gauges", template="x.html", prefix="/gauges/")
-    help.register(slug="labels", title="Labels", template="y.html", prefix="/gauges/labels/")
-    assert help.link_for(request("/gauges/labels/3/")).title == "Labels"
-    assert help.link_for(request("/gauges/3/")).title == "Gauges"
+    help.register(slug="kitchen", title="Kitchen", template="x.html", prefix="/kitchen/")
+    help.register(slug="oven", title="Oven", template="y.html", prefix="/kitchen/oven/")
+    assert help.link_for(request("/kitchen/oven/3/")).title == "Oven"
+    assert help.link_for(request("/kitchen/3/")).title == "Kitchen"
     assert help.link_for(request("/elsewhere/")).title == "all pages"
 
 

@@ -1,0 +1,1 @@
+"""Pages of the program's run: jobs and what is owed, messages a person must decide about."""

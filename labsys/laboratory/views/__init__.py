@@ -1,0 +1,1 @@
+"""Pages of the Lab place: its sections, plain facts, agreements, bench hours and details."""
