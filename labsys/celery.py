@@ -18,6 +18,7 @@ from django.conf import settings
 from labsys.lineage import end_with
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "labsys.settings")
+_IMPORTED_BY = os.getpid()
 app = Celery("labsys")
 app.conf.update(settings.CELERY)
 app.autodiscover_tasks()
@@ -50,4 +51,6 @@ def _wake_everything(**_: Any) -> None:
 @beat_embedded_init.connect
 def _end_with_the_worker(**_: Any) -> None:
     """Let the clock inside a worker end when the worker is killed; left alone it would go on waking nobody."""
-    end_with(os.getppid(), signal.SIGKILL)
+    if os.getpid() != _IMPORTED_BY:
+        # Not getppid(): a worker killed just now has already been replaced as the parent.
+        end_with(_IMPORTED_BY, signal.SIGKILL)

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 import pytest
 
 from instruments.desk.demo import people
-from tests.stack import Stack, children, lives, until
+from tests.stack import Stack, children, command_line, lives, until
 
 pytestmark = pytest.mark.faults
 
@@ -66,7 +66,9 @@ def test_dead_parts_are_replaced_and_none_outlives_the_supervisor(own_stack: Sta
     parts += children(parts[1])
     own_stack.process.kill()
     own_stack.process.wait()
-    assert until(lambda: not any(map(lives, parts)), within_s=15)
+    assert until(lambda: not any(map(lives, parts)), within_s=15), [
+        command_line(pid) for pid in parts if lives(pid)
+    ]
     assert not own_stack.answers()
 
 
