@@ -11,7 +11,14 @@ from decimal import Decimal
 from typing import Any
 
 from instruments.inventory.models import Gauge, GaugeModel
-from instruments.inventory.operations import GaugeData, ModelData, register_gauge, register_model, set_limits
+from instruments.inventory.operations import (
+    GaugeData,
+    LimitsData,
+    ModelData,
+    register_gauge,
+    register_model,
+    set_limits,
+)
 from instruments.procedures.content import Content, dump
 from instruments.procedures.models import Revision
 from instruments.procedures.operations import approve_revision, draft_revision, start_procedure
@@ -250,8 +257,7 @@ def caliper_model(
         for f in model.functions
     ]
     set_limits(
-        model=model, rows=rows, source="common practice, no source", confirmed=False, valid_from=now,
-        by=lab.manager, now=now,
+        model=model, data=LimitsData(rows, "common practice, no source"), valid_from=now, by=lab.manager, now=now
     )  # fmt: skip
     return model
 

@@ -20,7 +20,14 @@ from instruments.desk.demo.plant import (
     DemoModel,
 )
 from instruments.desk.demo.world import World
-from instruments.inventory.operations import GaugeData, ModelData, register_gauge, register_model, set_limits
+from instruments.inventory.operations import (
+    GaugeData,
+    LimitsData,
+    ModelData,
+    register_gauge,
+    register_model,
+    set_limits,
+)
 from instruments.procedures.content import dump
 from instruments.procedures.operations import approve_revision, draft_revision, start_procedure
 from instruments.procedures.shipped import caliper, caliper_limits
@@ -169,9 +176,7 @@ def _model(world: World, model: DemoModel, now: datetime) -> None:
         )
         set_limits(
             model=row,
-            rows=list(limits.rows),
-            source=limits.source,
-            confirmed=limits.confirmed,
+            data=LimitsData(list(limits.rows), limits.source, limits.confirmed),
             valid_from=now,
             by=manager,
             now=now,

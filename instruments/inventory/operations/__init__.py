@@ -1,8 +1,8 @@
 """Acts on the inventory: models and limits, gauges and their state, custody, sets and pairs, photos, imports."""
 
-from instruments.inventory.operations.custody import record_custody
+from instruments.inventory.operations.custody import Condition, record_custody
 from instruments.inventory.operations.gauges import GaugeData, change_gauge, register_gauge, register_gauges
-from instruments.inventory.operations.limits import set_limits, withdraw_limits
+from instruments.inventory.operations.limits import LimitsData, set_limits, withdraw_limits
 from instruments.inventory.operations.models import ModelData, change_model, register_model
 from instruments.inventory.operations.photos import remove_photo, set_photo
 from instruments.inventory.operations.sets import add_member, pair, unpair, withdraw_member
@@ -10,6 +10,8 @@ from instruments.inventory.operations.sheets import confirm_sheet, discard_sheet
 from instruments.inventory.operations.states import change_state
 
 __all__ = [
+    "Condition",
+    "LimitsData",
     "keep_sheet",
     "discard_sheet",
     "confirm_sheet",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import ClassVar
 
@@ -92,14 +93,21 @@ class NotYourGauge(LabError, PermissionError):
     )
 
 
+@dataclass(frozen=True)
+class Condition:
+    """What was seen of a gauge at a step of its way."""
+
+    text: str
+    damaged: bool = False
+
+
 @act("inventory.record-custody")
 def record_custody(
     *,
     gauge: Gauge,
     kind: str,
     place: Place | None = None,
-    condition: str = "",
-    damaged: bool = False,
+    condition: Condition | str = "",
     waits_for: str = "",
     at: datetime,
     by: Person,
@@ -107,10 +115,12 @@ def record_custody(
 ) -> CustodyEvent:
     """Record a step of a gauge's way, at an instant that is neither to come nor before the last step.
 
+    A text as ``condition`` is one without damage.
     Raises InTheFuture, BeforeTheLastEvent, NotInTheLaboratory, AlreadyReceived, ConditionMissing, WaitsForWhat,
     NotYourGauge (the floor hands over its own gauges and nothing else).
     """
     require(by, RECORD_CUSTODY)
+    seen = Condition(condition) if isinstance(condition, str) else condition
     Gauge.objects.select_for_update().get(pk=gauge.pk)  # steps of one gauge come one after another
     row = CustodyEvent(
         gauge=gauge,
@@ -119,8 +129,8 @@ def record_custody(
         recorded_at=now,
         by=by,
         place=place,
-        condition=condition.strip(),
-        damaged=damaged,
+        condition=seen.text.strip(),
+        damaged=seen.damaged,
         waits_for=waits_for,
     )
     row.full_clean()

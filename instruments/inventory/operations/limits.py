@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
 
@@ -50,37 +51,51 @@ class NoOwnLimits(LabError, ValueError):
     sentence: ClassVar[str] = "{tag} has no limits of its own: those of its model hold already."
 
 
+@dataclass(frozen=True)
+class LimitsData:
+    """A set of limits: its lines, where they come from, whether somebody compared them with the source, and why now.
+
+    ``rows`` are ``{"function", "up_to_mm", "lower_mm", "upper_mm"}``, lengths in mm as decimals or their text, None
+    where a side has no limit.
+    """
+
+    rows: Iterable[dict[str, Any]]
+    source: str
+    confirmed: bool = False
+    reason: str = ""
+
+
 @act("inventory.set-limits")
 def set_limits(
     *,
     model: GaugeModel | None = None,
     gauge: Gauge | None = None,
-    rows: Iterable[dict[str, Any]],
-    source: str,
-    confirmed: bool,
+    data: LimitsData,
     valid_from: datetime,
-    reason: str = "",
     by: Acting,
     now: datetime,
 ) -> LimitSet:
     """Set the limits of a model, or of one gauge, from ``valid_from`` on; the set before stays on record.
 
-    ``rows`` are ``{"function", "up_to_mm", "lower_mm", "upper_mm"}``, lengths in mm as decimals or their text, None
-    where a side has no limit. Raises LimitsOfOne, SourceMissing, NoLimits, LimitRowFault.
+    Raises LimitsOfOne, SourceMissing, NoLimits, LimitRowFault.
     """
     require(by, SET_LIMITS)
     subject, whose, before = _target(model, gauge, now)
-    lines = [_row(line) for line in read_lines(rows, subject=subject)]
-    if not source.strip():
+    lines = [_row(line) for line in read_lines(data.rows, subject=subject)]
+    if not data.source.strip():
         raise SourceMissing(whose=whose, subject=subject)
     if not lines:
         raise NoLimits(whose=whose, subject=subject)
     found = LimitSet(
-        model=model, gauge=gauge, source=source.strip(), confirmed=confirmed, reason=reason.strip()
+        model=model,
+        gauge=gauge,
+        source=data.source.strip(),
+        confirmed=data.confirmed,
+        reason=data.reason.strip(),
     )
     _save(found, lines, valid_from, now)
-    after = _described([travelling(line) for line in lines], found.source, confirmed)
-    note(subject, reason=reason, before=before, after={**after, "limits_from": valid_from})
+    after = _described([travelling(line) for line in lines], found.source, found.confirmed)
+    note(subject, reason=found.reason, before=before, after={**after, "limits_from": valid_from})
     return found
 
 

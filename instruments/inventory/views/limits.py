@@ -16,7 +16,7 @@ from instruments.inventory.access import SET_LIMITS
 from instruments.inventory.forms.gauges import ReasonForm
 from instruments.inventory.forms.models import LimitRows, LimitsForm, lines_given
 from instruments.inventory.models import GaugeModel
-from instruments.inventory.operations import set_limits, withdraw_limits
+from instruments.inventory.operations import LimitsData, set_limits, withdraw_limits
 from instruments.inventory.queries import LimitsInForce, limits_for
 from instruments.inventory.queries.limits import limits_of_model
 from instruments.inventory.views.frame import form_page, gauge_or_404, home, person
@@ -81,14 +81,11 @@ def _editor(
 
 def _set(request: HttpRequest, form: LimitsForm, lines: Any, target: dict[str, Any]) -> bool:
     now = timezone.now()
-    given = {
-        "rows": lines_given(lines),
-        "source": form.cleaned_data["source"],
-        "confirmed": form.cleaned_data["confirmed"],
-        "valid_from": form.instant(now, local_date(now)),
-        "reason": form.cleaned_data["reason"],
-    }
-    return attempt(form, set_limits, **target, **given, by=person(request), now=now) is not None
+    given = form.cleaned_data
+    data = LimitsData(lines_given(lines), given["source"], given["confirmed"], given["reason"])
+    start = form.instant(now, local_date(now))
+    by = person(request)
+    return attempt(form, set_limits, **target, data=data, valid_from=start, by=by, now=now) is not None
 
 
 def _longer(lines: Any) -> Any:

@@ -92,8 +92,6 @@ def hand_over(*, gauge: Gauge, to: str, place: Place | None, by: Person, now: da
         kind=CustodyEvent.Kind.HANDED_OVER,
         place=place,
         condition=f"To {to}.",
-        damaged=False,
-        waits_for="",
         at=now,
         by=by,
         now=now,

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from instruments.inventory.models import Gauge
-from instruments.inventory.operations import record_custody, set_limits
+from instruments.inventory.operations import LimitsData, record_custody, set_limits
 from labsys.accounts.models import Person
 from labsys.accounts.operations import issue_token, revoke_token
 
@@ -110,7 +110,7 @@ def test_one_gauge_with_limits_and_whereabouts(
     empty = client.get(address).json()
     assert (empty["limits"], empty["whereabouts"], empty["in_laboratory_since"]) == (None, None, None)
     row = {"function": "depth", "up_to_mm": "150", "lower_mm": None, "upper_mm": "0.03"}
-    set_limits(gauge=gauge, rows=[row], source="own", confirmed=False, valid_from=now, by=manager, now=now)
+    set_limits(gauge=gauge, data=LimitsData([row], "own"), valid_from=now, by=manager, now=now)
     at = now + timedelta(hours=1)
     record_custody(gauge=gauge, kind="received", condition="clean", at=at, by=manager, now=at)
     told = client.get(address).json()

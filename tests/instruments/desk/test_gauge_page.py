@@ -17,6 +17,7 @@ from django.utils import timezone
 from instruments.inventory.models import Gauge
 from instruments.inventory.operations import (
     GaugeData,
+    LimitsData,
     add_member,
     change_gauge,
     change_state,
@@ -50,9 +51,7 @@ def history(
     """A life, one thing a day from 2026-03-02 on."""
     master = make_gauge("SET-25")
     by = manager
-    set_limits(
-        model=gauge.model, rows=[LIMIT], source="first", confirmed=False, valid_from=now, by=by, now=now
-    )
+    set_limits(model=gauge.model, data=LimitsData([LIMIT], "first"), valid_from=now, by=by, now=now)
     pin = add_member(gauge=gauge, label="5.00", nominal_mm=None, by=by, now=now)
     joined = pair(gauge=gauge, master=master, by=by, now=now)
     data = replace(gauge_data, serial="S-2", note="engraved anew")
@@ -61,15 +60,8 @@ def history(
         gauge=gauge, kind="received", condition="dirty", at=now + 2 * DAY, by=by, now=now + 2 * DAY
     )
     wider = {**LIMIT, "lower_mm": "-0.05", "upper_mm": "0.05"}
-    set_limits(
-        gauge=gauge,
-        rows=[wider],
-        source="own",
-        confirmed=True,
-        valid_from=now + 3 * DAY,
-        by=by,
-        now=now + 3 * DAY,
-    )
+    data_of_own = LimitsData([wider], "own", confirmed=True)
+    set_limits(gauge=gauge, data=data_of_own, valid_from=now + 3 * DAY, by=by, now=now + 3 * DAY)
     withdraw_member(member=pin, reason="worn", by=by, now=now + 4 * DAY)
     unpair(pairing=joined, reason="master lost", by=by, now=now + 4 * DAY)
     change_state(gauge=gauge, state="out-of-service", reason="set incomplete", by=by, now=now + 5 * DAY)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from instruments.inventory.models import CustodyEvent, Gauge
-from instruments.inventory.operations import record_custody
+from instruments.inventory.operations import Condition, record_custody
 from instruments.inventory.operations.custody import (
     AlreadyReceived,
     BeforeTheLastEvent,
@@ -112,7 +112,7 @@ def test_waiting_names_what_for(kind: str, waits_for: str, step: Callable[..., C
 
 
 def test_a_step_leaves_its_entry(step: Callable[..., CustodyEvent], gauge: Gauge) -> None:
-    step("received", 1, condition="jaw nicked", damaged=True)
+    step("received", 1, condition=Condition("jaw nicked", damaged=True))
     entry = about(f"gauge:{gauge.pk}").first()
     assert entry is not None and entry.after is not None
     assert (entry.act, entry.after["condition"], entry.after["damaged"]) == (

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from instruments.inventory.models import Gauge, GaugeModel, LimitSet
-from instruments.inventory.operations import set_limits, withdraw_limits
+from instruments.inventory.operations import LimitsData, set_limits, withdraw_limits
 from instruments.inventory.operations.limits import (
     LimitsOfOne,
     NoLimits,
@@ -43,13 +43,10 @@ ROWS = [
 @pytest.fixture
 def set_rows(manager: Person, now: datetime) -> Callable[..., LimitSet]:
     def act(**changes: Any) -> LimitSet:
-        given: dict[str, Any] = {
-            "rows": ROWS,
-            "source": "own decision",
-            "confirmed": False,
-            "valid_from": now,
-        }
-        return set_limits(**{**given, **changes}, by=manager, now=changes.get("valid_from", now))
+        said = {name: changes.pop(name) for name in ("rows", "source", "confirmed") if name in changes}
+        data = LimitsData(**{"rows": ROWS, "source": "own decision", **said})
+        start = changes.pop("valid_from", now)
+        return set_limits(**changes, data=data, valid_from=start, by=manager, now=start)
 
     return act
 
@@ -101,15 +98,8 @@ def test_limits_of_a_day_are_those_known_then(
     set_rows: Callable[..., LimitSet], gauge: Gauge, manager: Person, now: datetime
 ) -> None:
     assert limits_for(gauge, now) is None
-    set_limits(
-        model=gauge.model,
-        rows=ROWS,
-        source="later",
-        confirmed=False,
-        valid_from=now,
-        by=manager,
-        now=now + 5 * DAY,
-    )
+    data = LimitsData(ROWS, "later")
+    set_limits(model=gauge.model, data=data, valid_from=now, by=manager, now=now + 5 * DAY)
     assert limits_for(gauge, now + DAY) is None
     assert limits_for(gauge, now + DAY, known_at=now + 5 * DAY) is not None
 
@@ -160,6 +150,4 @@ def test_limits_are_set_by_who_answers_for_them(
     role: str, model: GaugeModel, person: Callable[[str], Person], now: datetime
 ) -> None:
     with pytest.raises(NotAllowed):
-        set_limits(
-            model=model, rows=ROWS, source="own", confirmed=False, valid_from=now, by=person(role), now=now
-        )
+        set_limits(model=model, data=LimitsData(ROWS, "own"), valid_from=now, by=person(role), now=now)

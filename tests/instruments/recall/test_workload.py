@@ -189,7 +189,7 @@ def test_what_waits_is_listed_longest_first_with_whom_it_waits_for(
     recall.receive(
         gauge=part, condition="Clean.", damaged=False, place=bench, at=came, by=technician, now=came
     )
-    step: dict[str, Any] = {"place": bench, "condition": "", "damaged": False, "by": technician}
+    step: dict[str, Any] = {"place": bench, "by": technician}
     record_custody(gauge=part, kind=CustodyEvent.Kind.WAITING, waits_for="part", at=came, now=came, **step)
     recall.change_state(gauge=away, state="away", reason="Maker.", by=manager, now=NOW - 2 * DAY)
     recall.set_hold(gauge=held, kind=Hold.Kind.DAMAGE, reason="Dropped.", by=manager, now=NOW - DAY)
