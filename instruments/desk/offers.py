@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from labsys.journal.access import READ_RECORDS
 from labsys.pages import help, places
+from labsys.pages.sections import Section
+from labsys.pages.sections import register as bring
+
+SETTLED, DOCUMENTS = "What was settled", "Documents"
 
 
 def offer() -> None:
     """Register the places and the pages of help."""
     places.register(name="Gauges", url_name="gauges", permission=READ_RECORDS)
     places.register(name="Planning", url_name="planning", permission=READ_RECORDS)
+    _sections()
     help.register(
         slug="gauges", title="Gauges", template="instruments/inventory/help.html", prefix="/gauges/"
     )
@@ -35,3 +40,24 @@ def offer() -> None:
         template="instruments/certificates/help.html",
         prefix="/certificates/",
     )
+
+
+def _sections() -> None:
+    """Bring what is settled about gauges, and their documents, to the Lab."""
+    for name, url_name, says, group in (
+        ("Procedures", "procedures", "How each family is calibrated; drafted, approved, frozen.", SETTLED),
+        (
+            "Models and limits",
+            "gauge-models",
+            "Gauges as made: range, step, functions, limits of error.",
+            SETTLED,
+        ),
+        ("Certificates", "certificates", "Every certificate issued, and what waits for its file.", DOCUMENTS),
+        (
+            "Certificate numbers",
+            "certificate-numbers",
+            "The series, and what a restore leaves to confirm.",
+            DOCUMENTS,
+        ),
+    ):
+        bring("Lab", Section(name, url_name, says, READ_RECORDS, group))
