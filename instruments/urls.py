@@ -10,6 +10,8 @@ from instruments.certificates.views import reading as certificate_page
 from instruments.desk.views import gauge as gauge_page
 from instruments.desk.views import gauges as gauge_list
 from instruments.inventory.views import gauges, limits, models, sets, sheets
+from instruments.measuring.views import bench, plan, records, sending, stages
+from instruments.measuring.views import session as bench_session
 from instruments.procedures.views import approving, drafting, items, reading
 from instruments.recall.views import call_ins, decisions, floor, handling, labels, outside, planning
 
@@ -38,6 +40,27 @@ _gauges: list[URLPattern | URLResolver] = [
     path("gauges/members/<int:pk>/withdraw/", sets.member_withdraw, name="gauge-member-withdraw"),
     path("gauges/<int:pk>/master/", sets.pair_with, name="gauge-pair"),
     path("gauges/masters/<int:pk>/part/", sets.part, name="gauge-part"),
+]
+
+_measuring: list[URLPattern | URLResolver] = [
+    path("bench/", bench.bench, name="bench"),
+    path("bench/find/", bench.find, name="bench-find"),
+    path("bench/gauges/<int:pk>/", bench.gauge, name="bench-gauge"),
+    path("bench/session/<int:pk>/", bench_session.session, name="bench-session"),
+    path("bench/session/<int:pk>/send/", sending.send, name="bench-send"),
+    path("bench/session/<int:pk>/plan/", plan.plan, name="bench-plan"),
+    path("bench/session/<int:pk>/plan/add/", plan.add, name="bench-point-add"),
+    path("bench/points/<int:pk>/references/", plan.references, name="bench-references"),
+    path("bench/points/<int:pk>/leave-out/", plan.skip, name="bench-skip"),
+    path("bench/session/<int:pk>/hand-in/", stages.hand_in, name="bench-hand-in"),
+    path("bench/session/<int:pk>/adjust/", stages.adjust, name="bench-adjust"),
+    path("bench/session/<int:pk>/void/", stages.void, name="bench-void"),
+    path("bench/set-aside/<int:pk>/", sending.resolve, name="bench-resolve"),
+    path("sessions/", records.listing, name="sessions"),
+    path("sessions/<int:pk>/", records.record, name="session"),
+    path("sessions/<int:pk>/deviation/", records.deviate, name="session-deviation"),
+    path("sessions/submissions/<int:pk>/give-back/", records.give_back, name="submission-give-back"),
+    path("sessions/readings/<int:pk>/strike/", records.strike, name="reading-strike"),
 ]
 
 _procedures: list[URLPattern | URLResolver] = [
@@ -96,4 +119,10 @@ _certificates: list[URLPattern | URLResolver] = [
     path("verify/<str:code>/", verifying.verify, name="certificate-verify"),
 ]
 
-urlpatterns: list[URLPattern | URLResolver] = [*_recall, *_gauges, *_procedures, *_certificates]
+urlpatterns: list[URLPattern | URLResolver] = [
+    *_recall,
+    *_gauges,
+    *_measuring,
+    *_procedures,
+    *_certificates,
+]

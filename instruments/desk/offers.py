@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from instruments.measuring.access import MEASURE
 from labsys.journal.access import READ_RECORDS
 from labsys.pages import help, places
 from labsys.pages.sections import Section
@@ -12,9 +13,11 @@ SETTLED, DOCUMENTS = "What was settled", "Documents"
 
 def offer() -> None:
     """Register the places and the pages of help."""
+    places.register(name="Bench", url_name="bench", permission=MEASURE)
     places.register(name="Gauges", url_name="gauges", permission=READ_RECORDS)
     places.register(name="Planning", url_name="planning", permission=READ_RECORDS)
     _sections()
+    help.register(slug="bench", title="Bench", template="instruments/measuring/help.html", prefix="/bench/")
     help.register(
         slug="gauges", title="Gauges", template="instruments/inventory/help.html", prefix="/gauges/"
     )

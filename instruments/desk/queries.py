@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce
 
 import instruments.certificates.queries as certificates
 import instruments.inventory.queries as inventory
+import instruments.measuring.queries as measuring
 import instruments.recall.queries as recall
 from instruments.inventory.models import Gauge
 from instruments.recall.models import GaugeStanding
@@ -82,6 +83,7 @@ class Panel:
 PANELS = (
     Panel("inventory", inventory.panel),
     Panel("recall", recall.panel),
+    Panel("measuring", measuring.panel),
     Panel("certificates", certificates.panel),
 )
 

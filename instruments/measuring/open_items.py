@@ -6,6 +6,7 @@ The coverage rules of the points come from the procedure; the rest is what every
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -17,7 +18,7 @@ from instruments.measuring.zeros import holds, is_fixed
 from instruments.procedures.content import Content, Look
 from instruments.procedures.planner import open_rules
 from instruments.procedures.queries import content_of
-from labsys.accounts.models import Activity
+from labsys.accounts.models import Activity, Person
 from labsys.accounts.queries import authorisation_in_force
 from labsys.metrology.plan import PlanPoint
 from standards.register.queries import usability
@@ -170,7 +171,7 @@ def _usable_standards(run: Run) -> Iterator[OpenItem]:
     for row in run.standards.select_related("standard__tag"):
         for at in _use_times(run, row.standard_id):
             found = usability(row.standard, at)
-            if not found.ok or found.calibration != row.calibration:
+            if not found.ok or found.calibration is None or found.calibration.pk != row.calibration_id:
                 why = found.sentence or "Another calibration is in force by now."
                 yield OpenItem(f"standard-{row.standard.tag}", f"{row.standard.tag}: {why}", run.pk)
                 break
@@ -187,13 +188,19 @@ def _use_times(run: Run, standard_id: int) -> list[datetime]:
 
 
 def _authority(session: Session, run: Run) -> Iterator[OpenItem]:
+    """Check everybody who read, at their first and at their last reading."""
     family = session.gauge.model.family
-    for reading in (reading for point in _live(run) for reading in point.readings.all()):
-        if authorisation_in_force(reading.read_by, Activity.MEASURE, family, reading.measured_at) is None:
-            yield OpenItem(
-                "authority", f"{reading.read_by.name} was not authorised to measure when reading.", run.pk
-            )
-            return
+    taken: dict[Person, list[datetime]] = defaultdict(list)
+    for point in _live(run):
+        for reading in point.readings.all():
+            taken[reading.read_by].append(reading.measured_at)
+    for person, times in taken.items():
+        for at in (min(times), max(times)):
+            if authorisation_in_force(person, Activity.MEASURE, family, at) is None:
+                yield OpenItem(
+                    "authority", f"{person.name} was not authorised to measure when reading.", run.pk
+                )
+                break
 
 
 def _live(run: Run) -> list[Point]:

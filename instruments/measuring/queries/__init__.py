@@ -4,20 +4,34 @@ from __future__ import annotations
 
 from instruments.measuring.queries.bench import Bench, BenchPoint, bench_of, current_run, unanswered
 from instruments.measuring.queries.outcomes import Outcome, calibrated_on, outcome_of, results_of
+from instruments.measuring.queries.received import (
+    InHand,
+    Progress,
+    at_the_bench,
+    in_hand,
+    progress_of,
+    soak_times,
+)
 from instruments.measuring.queries.sessions import UNDER_WAY, panel, sessions, under_way, waiting_for_review
 
 __all__ = [
     "UNDER_WAY",
     "Bench",
     "BenchPoint",
+    "InHand",
     "Outcome",
+    "Progress",
+    "at_the_bench",
     "bench_of",
     "calibrated_on",
     "current_run",
+    "in_hand",
     "outcome_of",
     "panel",
+    "progress_of",
     "results_of",
     "sessions",
+    "soak_times",
     "unanswered",
     "under_way",
     "waiting_for_review",

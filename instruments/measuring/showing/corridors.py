@@ -1,0 +1,97 @@
+"""Corridors of the bench: a point before and after its reading, a closing zero, a stored result."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from decimal import Decimal
+
+from instruments.inventory.models import GaugeModel
+from instruments.measuring.evaluation import Evaluated, Ground
+from instruments.measuring.models import Point, Result, ZeroCheck
+from instruments.measuring.showing import integers, words
+from labsys.metrology.error import from_picometres, to_picometres
+from labsys.metrology.limits import Limits, within_limits
+from labsys.metrology.units import decimals_shown
+from labsys.metrology.verdicts import Verdict
+from labsys.metrology.views import View
+from labsys.pages import figures
+from labsys.pages.corridor import CorridorData, Earlier
+
+U_NAMES = {View.CALIBRATION: "calibration U", View.TEST_VALUE: "test value U"}
+
+
+def of_evaluated(
+    found: Evaluated, ground: Ground, label: str, as_found: Earlier | None = None
+) -> CorridorData:
+    """Draw what the readings of a point say; one without a reading stands without a mark."""
+    data = CorridorData(
+        label=label,
+        error_mm=found.error_mm,
+        U_mm=from_picometres(to_picometres(found.decision.U_used_mm)),
+        lower_mm=found.limits.lower,
+        upper_mm=found.limits.upper,
+        verdict=str(found.decision.verdict),
+        unit=ground.model.unit,
+        step_text=words.step_text(ground.model, ground.content),
+        as_found=as_found,
+        U_name=U_NAMES[found.decision.view],
+        is_read=found.reading is not None or found.point is None,
+    )
+    return _with_acceptance(data, found.decision.acceptance)
+
+
+def of_closing(check: ZeroCheck | None, expected_mm: Decimal, ground: Ground) -> CorridorData:
+    """Draw the closing zero between the steps it may move."""
+    model = ground.model
+    limits = integers.closing_limits(model, ground)
+    moved_mm = Decimal(0) if check is None else check.value_mm - expected_mm
+    verdict = Verdict.IN_TOLERANCE if within_limits(moved_mm, limits) else Verdict.OUT_OF_TOLERANCE
+    return CorridorData(
+        label="Closing zero",
+        error_mm=moved_mm,
+        lower_mm=limits.lower,
+        upper_mm=limits.upper,
+        verdict=str(verdict),
+        unit=model.unit,
+        step_text=words.step_text(model, ground.content),
+        is_read=check is not None,
+    )
+
+
+def of_result(result: Result, model: GaugeModel, earlier: Result | None = None) -> CorridorData:
+    """Draw a stored result as it was judged; ``earlier`` is the same point as found."""
+    decision = json.loads(result.decision)
+    view = View(decision["view"])
+    data = CorridorData(
+        label=of_label(result, model),
+        error_mm=result.value_mm,
+        U_mm=result.U_mm if view is View.CALIBRATION else result.U_test_mm,
+        lower_mm=result.lower_mm,
+        upper_mm=result.upper_mm,
+        verdict=result.verdict,
+        unit=model.unit,
+        step_text=figures.plain(model.resolution),
+        as_found=None if earlier is None else Earlier(earlier.value_mm, earlier.verdict),
+        U_name=U_NAMES[view],
+    )
+    bounds = (decision["acceptance_lower_mm"], decision["acceptance_upper_mm"])
+    return _with_acceptance(data, Limits(*(None if text is None else Decimal(text) for text in bounds)))
+
+
+def of_label(result: Result, model: GaugeModel) -> str:
+    """Name a result by its point: Outside 41.3 mm, near the beam."""
+    point: Point | None = next(iter(result.points.all()), None)
+    return "Zero as found" if point is None else words.point(point, model.unit)
+
+
+def error_places(model: GaugeModel) -> int:
+    """Give the decimals of an error in the gauge's unit: as many as its display has, and one more for U's sake."""
+    return decimals_shown(model.resolution) + 1
+
+
+def _with_acceptance(data: CorridorData, accepted: Limits) -> CorridorData:
+    """Add the acceptance limits where they lie elsewhere than the limits."""
+    if (accepted.lower, accepted.upper) == (data.lower_mm, data.upper_mm):
+        return data
+    return replace(data, acceptance_lower_mm=accepted.lower, acceptance_upper_mm=accepted.upper)

@@ -1,0 +1,81 @@
+"""The looks of a run with their answers, and the room as it was noted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from instruments.measuring.models import Arrival, Check, Condition
+from instruments.measuring.open_items import looks_of
+from instruments.measuring.queries import Bench
+from instruments.measuring.showing import sayings
+from instruments.procedures.content import Look
+from standards.register.models import Standard
+from standards.register.queries import usability
+
+
+@dataclass(frozen=True)
+class LookLine:
+    """One look with its last answer; ``is_next`` for the first that has none."""
+
+    look: Look
+    check: Check | None
+    is_next: bool
+
+
+@dataclass(frozen=True)
+class Room:
+    """The room of a run: what was noted, what it must be, with which sensors it may be read, what was refused."""
+
+    noted: tuple[Condition, ...]
+    outside: tuple[str, ...]
+    sensors: tuple[Standard, ...]
+    refused: sayings.Saying | None
+    typed: dict[str, str]
+
+
+def lines(bench: Bench) -> tuple[LookLine, ...]:
+    """List the looks that apply to the gauge, in the procedure's order."""
+    last = {check.code: check for check in bench.run.checks.all()}
+    looks = looks_of(bench.run, bench.ground.content)
+    unanswered = next((look.code for look in looks if look.code not in last), None)
+    return tuple(LookLine(look, last.get(look.code), look.code == unanswered) for look in looks)
+
+
+def room(bench: Bench, now: datetime) -> Room:
+    """Read the room of the run under way."""
+    refused = [
+        row
+        for row in bench.set_asides
+        if row.arrival.kind == Arrival.Kind.CONDITION and sayings.speaks_of(row, {"run": bench.run.pk})
+    ]
+    return Room(
+        noted=tuple(bench.run.conditions.all()),
+        outside=tuple(
+            item.sentence
+            for item in bench.open_items
+            if item.run_id == bench.run.pk and item.code in ("temperature-out", "humidity-out", "soak-short")
+        ),
+        sensors=sensors(now),
+        refused=sayings.about(tuple(refused)),
+        typed=sayings.fields_of(refused[-1]) if refused else {},
+    )
+
+
+def sensors(now: datetime) -> tuple[Standard, ...]:
+    """List the thermometers that may be used now."""
+    rows = Standard.objects.filter(kind=Standard.Kind.THERMOMETER).select_related("tag")
+    return tuple(row for row in rows if usability(row, now).ok)
+
+
+def latest(bench: Bench) -> Condition | None:
+    """Give what was noted last of the room."""
+    noted = list(bench.run.conditions.all())
+    return noted[-1] if noted else None
+
+
+def span(bench: Bench) -> tuple[Decimal, Decimal]:
+    """Give the temperatures that the procedure allows, in °C."""
+    limits = bench.ground.content.conditions
+    return limits.temperature_low_c, limits.temperature_high_c

@@ -1,0 +1,122 @@
+"""Everything the page of a session shows at one step, put together once for the page and for each answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from instruments.measuring.models import Condition, Session
+from instruments.measuring.queries import Bench, BenchPoint, bench_of
+from instruments.measuring.showing import corridors, covered, looks, steps, targets, words
+from instruments.measuring.showing.steps import Step
+from labsys.pages import figures
+
+
+@dataclass(frozen=True)
+class Following:
+    """Where the page leads to from here: the words of the link, and what its address asks for."""
+
+    words: str
+    query: str
+
+
+@dataclass(frozen=True)
+class Page:
+    """One step of a session as it is shown."""
+
+    bench: Bench
+    step: Step
+    target: targets.Target | None
+    covered: covered.Covered
+
+    @property
+    def session(self) -> Session:
+        """Give the session."""
+        return self.bench.session
+
+    @property
+    def steps(self) -> tuple[steps.StepState, ...]:
+        """List the steps for the head."""
+        return steps.steps_of(self.bench)
+
+    @property
+    def stage(self) -> str:
+        """Name the stage."""
+        return steps.stage_of(self.bench)
+
+    @property
+    def room(self) -> Condition | None:
+        """Give what was noted last of the room."""
+        return looks.latest(self.bench)
+
+    @property
+    def room_clock(self) -> str:
+        """Give when the room was noted."""
+        return words.clock(self.room.at) if self.room else ""
+
+    @property
+    def following(self) -> Following | None:
+        """Say where to go on to from here."""
+        return following(self.bench, self.step, self.target.point if self.target else None)
+
+    @property
+    def error_text(self) -> str:
+        """Give the error of what is judged here, in the gauge's unit; empty before a reading."""
+        if self.target is None or self.target.corridor is None or not self.target.corridor.is_read:
+            return ""
+        data = self.target.corridor
+        return figures.signed(data.shown(data.error_mm), places=self.error_places)
+
+    @property
+    def error_places(self) -> int:
+        """Give the decimals of errors."""
+        return corridors.error_places(self.bench.ground.model)
+
+    @property
+    def lines(self) -> tuple[looks.LookLine, ...]:
+        """List the looks."""
+        return looks.lines(self.bench)
+
+
+def shown(session: Session, *, step: str = "", point: int | None = None) -> Page:
+    """Work out the page of a session: the step and point asked for, otherwise what comes next."""
+    bench = bench_of(session)
+    here = _step(bench, step, point)
+    target = _target(bench, here, point) if here in steps.READ_STEPS else None
+    return Page(bench, here, target, covered.covered(bench, target.point if target else None))
+
+
+def following(bench: Bench, step: Step, here: BenchPoint | None) -> Following | None:
+    """Find what comes after this step or point; None where nothing does."""
+    unit = bench.ground.model.unit
+    if step is Step.POINTS and here is not None:
+        after = steps.following(bench, here)
+        if after is not None and after.point.pk != here.point.pk:
+            return Following(words.point(after.point, unit), f"point={after.point.pk}")
+        if after is not None:
+            return None
+    rest = steps.next_step(bench)
+    if rest is step:
+        order = [state.step for state in steps.steps_of(bench)]
+        rest = order[min(order.index(step) + 1, len(order) - 1)]
+    return Following(steps.LABELS[rest], f"step={rest.value}")
+
+
+def _step(bench: Bench, asked: str, point: int | None) -> Step:
+    if point is not None and any(found.point.pk == point for found in bench.points):
+        return Step.POINTS
+    offered = {state.step.value: state.step for state in steps.steps_of(bench)}
+    return offered.get(asked) or steps.next_step(bench)
+
+
+def _target(bench: Bench, step: Step, point: int | None) -> targets.Target | None:
+    if step is not Step.POINTS:
+        return targets.at_zero(bench, step)
+    found = steps.point_of(bench, point)
+    return None if found is None else targets.at_point(bench, found)
+
+
+def room_of(page: Page, now: datetime) -> dict[str, Any]:
+    """Give what the step of the room shows besides."""
+    return {"room": looks.room(page.bench, now), "limits": page.bench.ground.content.conditions}

@@ -1,0 +1,132 @@
+"""What the bench says in words: why a value is set aside, what is out, what to do with the zero, what comes next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from instruments.measuring.envelope import Content, EnvelopeUnreadable
+from instruments.measuring.models import SetAside
+from instruments.measuring.queries import Bench, BenchPoint
+from instruments.measuring.showing import steps
+from labsys.metrology.verdicts import Verdict
+
+QUESTIONED = "reading-questioned"
+
+ZERO_HEADINGS = {
+    "as-found": "Zero as found",
+    "set": "Zero, set once",
+    "closing": "Closing zero",
+}
+ZERO_NOTES = {
+    "as-found": "Noted, not judged: the zero is set next.",
+    "set": "Type what it shows after setting.",
+    "closing": "",
+}
+FIXED_NOTE = "The zero of this gauge can't be set, so what it reads closed is an error like any other."
+
+
+@dataclass(frozen=True)
+class Saying:
+    """A word and a sentence beside the field.
+
+    ``is_question``: one tap says that the gauge shows it. ``value`` is what was typed, kept in the field.
+    """
+
+    level: str
+    sentence: str
+    value: str = ""
+    is_question: bool = False
+    set_aside: SetAside | None = None
+
+
+def about(mine: tuple[SetAside, ...]) -> Saying | None:
+    """Say why the newest value set aside at a target does not count yet."""
+    if not mine:
+        return None
+    row = mine[-1]
+    asked = row.code == QUESTIONED
+    return Saying(
+        level="question" if asked else "refused",
+        sentence=row.sentence,
+        value=typed(row),
+        is_question=asked,
+        set_aside=row,
+    )
+
+
+def at_point(found: BenchPoint, bench: Bench) -> Saying | None:
+    """Say what the readings of a point ask for: the repeat of one that is out, the next of several."""
+    evaluated = found.evaluated
+    if evaluated is None:
+        return None
+    out, missing = steps.out_readings(found), steps.lacking(found, bench)
+    if evaluated.repeats.is_rejected:
+        return Saying(
+            "out", "The readings spread beyond what is allowed: the gauge is rejected. Keep them all."
+        )
+    if out and missing:
+        return Saying(
+            "out",
+            "Out of tolerance. Wipe faces and reference, seat them anew and read once more. "
+            "Both readings stay; nothing is averaged.",
+        )
+    if out > 1:
+        return Saying("out", "Out of tolerance, and the repeat says the same. Go on to the next point.")
+    if out:
+        return Saying(
+            "out", "One reading is out, the repeat is in. The reading with the least margin is judged. Go on."
+        )
+    if missing:
+        return Saying("plain", f"{missing} more reading{'s' if missing > 1 else ''} at this point.")
+    if evaluated.decision.verdict is Verdict.NOT_ACCEPTED:
+        return Saying("plain", "Within the limits, but inside the guard: the agreed rule does not accept it.")
+    return None
+
+
+def zero(kind: str, bench: Bench, *, is_fixed: bool) -> tuple[str, ...]:
+    """Say what to do with the closed faces."""
+    if kind == "as-found":
+        last = "" if is_fixed else "Do not set it yet."
+        return tuple(filter(None, ("Wipe both outside faces, close them, and read.", last)))
+    if kind == "set":
+        if "zero-set-again" in steps.codes(bench):
+            return ("Wipe the faces, close them and set the zero again. The void points are then repeated.",)
+        return (
+            "Close the outside faces and set the zero. It is not touched again until every function is measured.",
+        )
+    allowed = bench.ground.content.zero.allowed_steps
+    reach = "one step" if allowed == 1 else f"{allowed} steps"
+    expected = "what it read as found" if is_fixed else "zero"
+    return (f"Wipe the faces, close them and read. It holds within {reach} of {expected}.",)
+
+
+def after_zero(step: steps.Step, bench: Bench) -> Saying | None:
+    """Say what a closing zero that moved has done."""
+    if step is not steps.Step.ZERO_SET or "zero-set-again" not in steps.codes(bench):
+        return None
+    count = len(bench.void_points)
+    return Saying(
+        "out",
+        f"The zero moved by more than it may. {count} point{'s' if count != 1 else ''} read since it last held "
+        f"{'are' if count != 1 else 'is'} void; they are kept, and to be repeated.",
+    )
+
+
+def typed(row: SetAside) -> str:
+    """Give what was typed in an arrival that was set aside; empty where it was no value."""
+    return str(fields_of(row).get("raw", ""))
+
+
+def speaks_of(row: SetAside, fields: dict[str, Any]) -> bool:
+    """Say whether an arrival's text names these fields."""
+    found = fields_of(row)
+    return all(found.get(name) == value for name, value in fields.items())
+
+
+def fields_of(row: SetAside) -> dict[str, Any]:
+    """Give the named fields of an arrival that was set aside; none where its text can't be read."""
+    try:
+        return Content(row.arrival.text).fields
+    except EnvelopeUnreadable:
+        return {}

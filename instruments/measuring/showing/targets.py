@@ -1,0 +1,208 @@
+"""What the one field asks for now: a reading at a point, or a reading of the closed faces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from instruments.measuring.evaluation import Evaluated, prospect_of
+from instruments.measuring.models import Arrival, PointReference, Reading, SetAside, ZeroCheck
+from instruments.measuring.queries import Bench, BenchPoint
+from instruments.measuring.showing import cautions, corridors, integers, sayings, words
+from instruments.measuring.showing.earlier import as_found_of
+from instruments.measuring.showing.steps import Step
+from instruments.measuring.zeros import is_fixed
+from labsys.metrology.limits import within_limits
+from labsys.pages.corridor import CorridorData
+from standards.register.models import Standard
+
+SHAPES: dict[str, str] = {Standard.Kind.RING: "ring", Standard.Kind.PIN: "pin"}
+
+
+@dataclass(frozen=True)
+class Sketched:
+    """What the sketch is drawn from."""
+
+    function: str
+    place: str | None = None
+    opening: float = 0.4
+    reference: str = "block"
+    reference_text: str = ""
+
+
+@dataclass(frozen=True)
+class ReferenceLine:
+    """One element to take: its standard's tag, its label, how often, its value used, in the gauge's unit."""
+
+    tag: str
+    label: str
+    count: int
+    value: str
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One observation as the list beside the field shows it; ``value`` as typed."""
+
+    value: str
+    unit: str
+    clock: str
+    who: str
+    pk: int | None = None
+    error_mm: Decimal | None = None
+    is_out: bool = False
+    struck: str = ""
+    kind: str = ""
+
+
+@dataclass(frozen=True)
+class Target:
+    """Everything around the field: where to measure, with what, what it is judged by, what was read there so far.
+
+    ``fields`` are the names and values that say in the envelope what was read; ``note`` stands where there is no
+    corridor to draw; ``said`` is what the bench has to say about the last value, ``is_asking`` when it can be
+    confirmed by one tap.
+    """
+
+    step: Step
+    heading: str
+    fields: dict[str, str]
+    label: str
+    sketch: Sketched
+    what: tuple[str, ...]
+    references: tuple[ReferenceLine, ...] = ()
+    cautions: tuple[str, ...] = ()
+    corridor: CorridorData | None = None
+    integers: integers.Integers | None = None
+    note: str = ""
+    entries: tuple[Entry, ...] = ()
+    said: sayings.Saying | None = None
+    point: BenchPoint | None = None
+    set_asides: tuple[SetAside, ...] = field(default=())
+
+    @property
+    def judged(self) -> Evaluated | None:
+        """Give what the readings of the point say so far."""
+        return None if self.point is None else self.point.evaluated
+
+
+def at_point(bench: Bench, found: BenchPoint) -> Target:
+    """Make the target of a point."""
+    ground, point = bench.ground, found.point
+    unit = ground.model.unit
+    shown = found.evaluated or prospect_of(point, ground)
+    label = words.point(point, unit)
+    mine = _mine(bench, Arrival.Kind.READING, {"point": point.pk})
+    return Target(
+        step=Step.POINTS,
+        heading=label,
+        fields={"kind": Arrival.Kind.READING, "point": str(point.pk)},
+        label=f"Reading in {unit}",
+        sketch=_sketch(bench, found),
+        what=_what(bench, found),
+        references=tuple(_line(row, unit) for row in point.references.all()),
+        cautions=cautions.of_point(point, ground.model),
+        corridor=corridors.of_evaluated(shown, ground, label, as_found_of(bench, point)),
+        integers=integers.of_point(shown, ground),
+        entries=tuple(_entry(row, shown) for row in found.readings),
+        said=sayings.about(mine) or sayings.at_point(found, bench),
+        point=found,
+        set_asides=mine,
+    )
+
+
+def at_zero(bench: Bench, step: Step) -> Target:
+    """Make the target of a reading of the closed faces: as found, set, or at the end."""
+    kind = {Step.ZERO_FOUND: "as-found", Step.ZERO_SET: "set", Step.CLOSING: "closing"}[step]
+    checks = [check for check in bench.run.zero_checks.all() if check.kind == kind]
+    mine = _mine(bench, Arrival.Kind.ZERO, {"run": bench.run.pk, "kind": kind})
+    corridor, judging = _closing(bench, checks) if step is Step.CLOSING else (None, None)
+    fixed = is_fixed(bench.ground.model, bench.ground.content)
+    return Target(
+        step=step,
+        heading=sayings.ZERO_HEADINGS[kind],
+        fields={"kind": Arrival.Kind.ZERO, "run": str(bench.run.pk), "zero": kind},
+        label=f"Closed faces, in {bench.ground.model.unit}",
+        sketch=Sketched("zero", opening=0.0),
+        what=sayings.zero(kind, bench, is_fixed=fixed),
+        cautions=("Keep fingers away from the closing jaws. Tips and knife-edges cut.",),
+        corridor=corridor,
+        integers=judging,
+        note=sayings.ZERO_NOTES[kind] if not (fixed and kind == "as-found") else sayings.FIXED_NOTE,
+        entries=tuple(_zero_entry(check) for check in checks),
+        said=sayings.about(mine) or sayings.after_zero(step, bench),
+        set_asides=mine,
+    )
+
+
+def _closing(bench: Bench, checks: list[ZeroCheck]) -> tuple[CorridorData, integers.Integers]:
+    expected = _expected_zero(bench)
+    last = checks[-1] if checks else None
+    return (
+        corridors.of_closing(last, expected, bench.ground),
+        integers.of_closing(bench.ground.model, bench.ground, expected),
+    )
+
+
+def _expected_zero(bench: Bench) -> Decimal:
+    """A zero that was set reads nought; one that can't be set reads what it read as found."""
+    if not is_fixed(bench.ground.model, bench.ground.content):
+        return Decimal(0)
+    found = (row.value_mm for row in bench.run.zero_checks.all() if row.kind == ZeroCheck.Kind.AS_FOUND)
+    return next(found, Decimal(0))
+
+
+def _mine(bench: Bench, kind: str, fields: dict[str, object]) -> tuple[SetAside, ...]:
+    """Find what was set aside at this very target, newest last."""
+    return tuple(
+        row for row in bench.set_asides if row.arrival.kind == kind and sayings.speaks_of(row, fields)
+    )
+
+
+def _what(bench: Bench, found: BenchPoint) -> tuple[str, ...]:
+    rule = bench.ground.content.reading_rules.get(found.point.function, "")
+    repeats = bench.ground.content.repeats
+    more = (f"{repeats} readings here; all are kept, the one with the least margin is judged.",)
+    return (rule, *(more if repeats > 1 else ()))
+
+
+def _sketch(bench: Bench, found: BenchPoint) -> Sketched:
+    point, model = found.point, bench.ground.model
+    kinds = {row.element_value.element.standard.kind for row in point.references.all()}
+    return Sketched(
+        function=point.function,
+        place=point.place or None,
+        opening=float(point.nominal_mm / model.range_high_mm),
+        reference=next((SHAPES[kind] for kind in kinds if kind in SHAPES), "block"),
+        reference_text=words.length(point.nominal_mm, model.unit),
+    )
+
+
+def _line(row: PointReference, unit: str) -> ReferenceLine:
+    element = row.element_value.element
+    value = words.length(row.nominal_mm + row.deviation_mm, unit)
+    return ReferenceLine(element.standard.tag.text, element.label, row.count, value)
+
+
+def _entry(reading: Reading, shown: Evaluated) -> Entry:
+    error_mm = reading.value_mm - shown.length_mm
+    return Entry(
+        value=reading.raw,
+        unit=reading.unit,
+        clock=words.clock(reading.measured_at),
+        who=reading.read_by.name,
+        pk=reading.pk,
+        error_mm=error_mm,
+        is_out=not within_limits(error_mm, shown.limits),
+        struck=reading.strike.get_reason_display() if hasattr(reading, "strike") else "",
+    )
+
+
+def _zero_entry(check: ZeroCheck) -> Entry:
+    return Entry(
+        value=check.raw,
+        unit=check.unit,
+        clock=words.clock(check.at),
+        who=check.by.name,
+        kind=check.get_kind_display(),
+    )

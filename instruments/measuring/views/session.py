@@ -1,0 +1,66 @@
+"""The page of a session at the bench: one step, one point at a time."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.decorators import login_required, permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from instruments.measuring.access import MEASURE
+from instruments.measuring.composing import fresh_id
+from instruments.measuring.forms import SkipForm
+from instruments.measuring.models import Strike
+from instruments.measuring.showing.page import Page, room_of, shown
+from instruments.measuring.showing.steps import Step
+from instruments.measuring.views.frame import session_or_404, takes_readings
+
+KEYS = ("7", "8", "9", "back", "4", "5", "6", "sign", "1", "2", "3", "unit", "0", ".")
+"""The on-screen keys in their order; Store comes last and is two keys wide."""
+
+
+@login_required
+@permission_required(MEASURE, raise_exception=True)
+@require_GET
+def session(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the step or point that the address names, otherwise what comes next."""
+    found = session_or_404(pk)
+    if not takes_readings(found):
+        return redirect("session", pk)
+    page = shown(found, step=request.GET.get("step", ""), point=number(request.GET.get("point", "")))
+    if page.step is Step.HAND_IN:
+        return redirect("bench-hand-in", pk)
+    return render(request, f"instruments/measuring/bench/{_template(page)}.html", context_of(page))
+
+
+def context_of(page: Page) -> dict[str, Any]:
+    """Give what the templates of a step are made of."""
+    context: dict[str, Any] = {
+        "page": page,
+        "target": page.target,
+        "session": page.session,
+        "client_id": fresh_id(),
+        "keys": KEYS,
+        "reasons": Strike.Reason.choices,
+        "skip": SkipForm(auto_id="skip_%s"),
+        "fresh_id": fresh_id,
+    }
+    if page.step is Step.ROOM:
+        context |= room_of(page, timezone.now())
+    return context
+
+
+def number(text: str) -> int | None:
+    """Read an id from an address; None where there is none."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None
+
+
+def _template(page: Page) -> str:
+    if page.step is Step.LOOKS:
+        return "looks"
+    if page.step is Step.ROOM:
+        return "room"
+    return "reading" if page.target is not None else "no_points"
