@@ -162,7 +162,7 @@ def try_rule(run: Run) -> None:
 
 
 def _with_references(run: Run) -> QuerySet[Point]:
-    return run.points.filter(void=None).prefetch_related(
+    return Point.objects.filter(run=run, void=None).prefetch_related(
         "readings__strike",
         "references__element_value__calibration",
         "references__element_value__element__standard__tag",
