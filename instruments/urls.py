@@ -7,6 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 from instruments.certificates.views import listing as certificate_list
 from instruments.certificates.views import numbers, signing, verifying
 from instruments.certificates.views import reading as certificate_page
+from instruments.desk.views import first
 from instruments.desk.views import gauge as gauge_page
 from instruments.desk.views import gauges as gauge_list
 from instruments.inventory.views import gauges, limits, models, sets, sheets
@@ -14,6 +15,13 @@ from instruments.measuring.views import bench, plan, records, sending, stages
 from instruments.measuring.views import session as bench_session
 from instruments.procedures.views import approving, drafting, items, reading
 from instruments.recall.views import call_ins, decisions, floor, handling, labels, outside, planning
+
+_desk: list[URLPattern | URLResolver] = [
+    path("", first.first, name="first"),
+    path("own/", first.own, name="own-gauges"),
+    path("review/", first.review, name="review"),
+    path("search/", first.search, name="search"),
+]
 
 _gauges: list[URLPattern | URLResolver] = [
     path("gauges/", gauge_list.gauges, name="gauges"),
@@ -120,6 +128,7 @@ _certificates: list[URLPattern | URLResolver] = [
 ]
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    *_desk,
     *_recall,
     *_gauges,
     *_measuring,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from instruments.measuring.access import MEASURE
+from instruments.measuring.access import MEASURE, REVIEW
 from labsys.journal.access import READ_RECORDS
 from labsys.pages import help, places
 from labsys.pages.sections import Section
@@ -15,6 +15,7 @@ def offer() -> None:
     """Register the places and the pages of help."""
     places.register(name="Bench", url_name="bench", permission=MEASURE)
     places.register(name="Gauges", url_name="gauges", permission=READ_RECORDS)
+    places.register(name="Reviews", url_name="review", permission=REVIEW)
     places.register(name="Planning", url_name="planning", permission=READ_RECORDS)
     _sections()
     help.register(slug="bench", title="Bench", template="instruments/measuring/help.html", prefix="/bench/")
@@ -55,6 +56,8 @@ def _sections() -> None:
             "Gauges as made: range, step, functions, limits of error.",
             SETTLED,
         ),
+        ("Search", "search", "Find anything by what is written on it.", DOCUMENTS),
+        ("Sessions", "sessions", "Everything that was measured, with every reading.", DOCUMENTS),
         ("Certificates", "certificates", "Every certificate issued, and what waits for its file.", DOCUMENTS),
         (
             "Certificate numbers",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import QuerySet, Value
+from django.db.models import F, QuerySet, Value
 from django.db.models.functions import Coalesce
 
 import instruments.certificates.queries as certificates
@@ -16,9 +16,11 @@ import instruments.measuring.queries as measuring
 import instruments.recall.queries as recall
 from instruments.inventory.models import Gauge
 from instruments.recall.models import GaugeStanding
+from labsys.accounts.models import Person
 from labsys.laboratory.queries import local_date
 
 NEVER = date(9999, 12, 31)
+MOST_OWN = 200
 
 
 def standing_as(rows: QuerySet[Gauge], word: str, today: date) -> QuerySet[Gauge]:
@@ -53,6 +55,21 @@ def shown(page: Iterable[Gauge], at: datetime) -> list[Gauge]:
     rows = inventory.with_state(inventory.gauges().select_related("standing"), at)
     found = {gauge.pk: gauge for gauge in rows.filter(pk__in=keys)}
     return [found[key] for key in keys if key in found]
+
+
+@dataclass(frozen=True)
+class OwnLine:
+    """A gauge in somebody's keeping with what may be done with it today."""
+
+    gauge: Gauge
+    standing: recall.Standing
+
+
+def own_gauges(person: Person, today: date) -> list[OwnLine]:
+    """List the gauges in a person's keeping, what is due first at the head, what never is at the end."""
+    rows = inventory.gauges().filter(custodian=person).select_related("standing")
+    ordered_rows = rows.order_by(F("standing__valid_until").asc(nulls_last=True), "tag__text")
+    return [OwnLine(gauge, standing_of(gauge, today)) for gauge in ordered_rows[:MOST_OWN]]
 
 
 def standing_of(gauge: Gauge, today: date) -> recall.Standing:

@@ -172,7 +172,11 @@ def _usable_standards(run: Run) -> Iterator[OpenItem]:
         for at in _use_times(run, row.standard_id):
             found = usability(row.standard, at)
             if not found.ok or found.calibration is None or found.calibration.pk != row.calibration_id:
-                why = found.sentence or "Another calibration is in force by now."
+                why = (
+                    "Another calibration is in force by now: take the points anew."
+                    if found.ok
+                    else found.sentence
+                )
                 yield OpenItem(f"standard-{row.standard.tag}", f"{row.standard.tag}: {why}", run.pk)
                 break
 

@@ -1,0 +1,64 @@
+"""The first page of everybody: where their moment is answered."""
+
+from __future__ import annotations
+
+from django.contrib.auth.decorators import login_required, permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+
+from instruments.desk.finding import find
+from instruments.desk.queries import own_gauges
+from instruments.inventory.views.frame import person as who
+from instruments.measuring.access import MEASURE, REVIEW
+from instruments.measuring.queries import waiting_for_review
+from instruments.recall.access import PLAN_RECALL
+from labsys.journal.access import READ_RECORDS
+from labsys.laboratory.queries import local_date
+
+# Whoever holds the first of these begins there; the floor has its own gauges.
+BEGINNINGS = (
+    (MEASURE, "bench"),
+    (REVIEW, "review"),
+    (PLAN_RECALL, "planning"),
+    ("labsys.manage_people", "lab"),
+    (READ_RECORDS, "search"),
+)
+
+
+@login_required
+@require_GET
+def first(request: HttpRequest) -> HttpResponse:
+    """Lead to the page that answers this person's moment."""
+    person = who(request)
+    for permission, name in BEGINNINGS:
+        if person.has_perm(permission):
+            return redirect(name)
+    return redirect("own-gauges")
+
+
+@login_required
+@require_GET
+def own(request: HttpRequest) -> HttpResponse:
+    """Show a custodian the gauges in their own keeping, what is due first at the head."""
+    today = local_date(timezone.now())
+    context = {"lines": own_gauges(who(request), today), "today": today}
+    return render(request, "instruments/desk/own.html", context)
+
+
+@login_required
+@permission_required(REVIEW, raise_exception=True)
+@require_GET
+def review(request: HttpRequest) -> HttpResponse:
+    """Show the reviewer what waits for a signature, longest first."""
+    return render(request, "instruments/desk/review.html", {"waiting": waiting_for_review()})
+
+
+@login_required
+@permission_required(READ_RECORDS, raise_exception=True)
+@require_GET
+def search(request: HttpRequest) -> HttpResponse:
+    """Find a certificate, gauge or standard by what is written on it."""
+    text = request.GET.get("q", "")[:200]
+    return render(request, "instruments/desk/search.html", {"text": text, "groups": find(text)})
