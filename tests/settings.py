@@ -30,6 +30,8 @@ from labsys.settings import CELERY, DATABASES, INSTALLED_APPS, MIDDLEWARE  # noq
 INSTALLED_APPS = [*INSTALLED_APPS, "zeal"]
 MIDDLEWARE = ["zeal.middleware.zeal_middleware", *MIDDLEWARE]
 ZEAL_RAISE = True
+# A request may look its own sign-in up again after it was changed; that is no question per row.
+ZEAL_ALLOWLIST = [{"model": "sessions.Session"}]
 
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"

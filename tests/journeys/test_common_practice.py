@@ -15,6 +15,7 @@ import pytest
 
 from instruments.measuring.models import Point, Result
 from instruments.procedures.content import Band, Content, PointRules, Repeatability
+from instruments.procedures.shipped import caliper
 from labsys.metrology.acceptance import AccuracyRatioTooLow
 from tests import laboratory
 from tests.bench import Player
@@ -29,7 +30,7 @@ CLOSINGS_S_MM = D("0.006134")
 
 def worked_content(repeatability: Repeatability | None = None) -> Content:
     """Give the shipped procedure with the lengths of the worked case, and its repeatability."""
-    points: PointRules = laboratory.caliper().points
+    points: PointRules = caliper().points
     band = Band(range_up_to_mm=D(160), least_points=3, lengths_in=(D(1), D(2), D(6)))
     changed = replace(points, bands=(band,), longest_at=("tips",))
     return laboratory.shipped(points=changed, repeatability=repeatability)

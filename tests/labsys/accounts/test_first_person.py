@@ -9,7 +9,6 @@ from django.core.management import CommandError, call_command
 
 from labsys.accounts.models import Person
 from labsys.journal.models import JournalEntry
-from labsys.management.commands import first_person
 
 pytestmark = pytest.mark.django_db
 
@@ -17,7 +16,7 @@ pytestmark = pytest.mark.django_db
 def typed(monkeypatch: pytest.MonkeyPatch, *answers: str) -> None:
     """Type the answers, one after the other, where the command asks without showing."""
     waiting = list(answers)
-    monkeypatch.setattr(first_person.getpass, "getpass", lambda _prompt: waiting.pop(0))
+    monkeypatch.setattr("getpass.getpass", lambda _prompt: waiting.pop(0))
 
 
 def test_the_first_person_may_enter_everybody_else(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -195,6 +195,7 @@ def test_out_of_service_and_back_from_the_page(history: Standard, sign_in: SignI
     assert "“out of service” on 2025-03-01" in page
     assert back in page
     time_machine.move_to(at("2025-03-02"))
+    client = sign_in("technician")  # a sign-in doesn't last over the night
     assert client.post(back, {"verification": "Compared with GB-02."}).status_code == 302
     assert state_of(history, at("2025-03-02", 10)) == "in-service"
 
@@ -219,6 +220,7 @@ def test_a_block_leaves_its_set_from_the_page(history: Standard, sign_in: SignIn
     assert client.post(address, {"reason": "Scratched."}).status_code == 302
     assert "withdrawn" in client.get(reverse("standard", args=[history.pk])).content.decode()
     time_machine.move_to(at("2025-03-02"))
+    client = sign_in("technician")  # a sign-in doesn't last over the night
     assert "back into use" in client.get(address).content.decode()
 
 
