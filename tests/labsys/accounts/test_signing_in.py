@@ -260,7 +260,7 @@ def test_a_changed_password_ends_every_other_sign_in(technician: Person) -> None
 
 def figures_of(secret: str) -> str:
     """What an authenticator shows now (RFC 6238)."""
-    return format_hotp_value(hotp_value(secret, next(iter(yield_hotp_counters_from_time()))))
+    return str(format_hotp_value(hotp_value(secret, next(iter(yield_hotp_counters_from_time())))))
 
 
 def set_up(client: Client) -> str:
