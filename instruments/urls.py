@@ -121,6 +121,7 @@ _certificates: list[URLPattern | URLResolver] = [
     path("certificates/numbers/<int:pk>/", numbers.confirm, name="certificate-number-confirm"),
     path("certificates/<int:pk>/", certificate_page.certificate, name="certificate"),
     path("certificates/<int:pk>/file.pdf", certificate_page.pdf, name="certificate-pdf"),
+    path("certificates/<int:pk>/evidence.zip", certificate_page.evidence, name="certificate-evidence"),
     path("certificates/<int:pk>/data.json", certificate_page.data, name="certificate-data"),
     path("reviews/submissions/<int:pk>/sign/", signing.sign, name="certificate-sign"),
     path("reviews/submissions/<int:pk>/draft.pdf", signing.draft, name="certificate-draft"),

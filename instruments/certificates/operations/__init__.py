@@ -1,5 +1,6 @@
 """Acts on certificates: signing off, issuing the file, confirming numbers."""
 
+from instruments.certificates.operations.exporting import export_evidence
 from instruments.certificates.operations.issuing import AlreadyIssued, render
 from instruments.certificates.operations.numbers import (
     HighestTooLow,
@@ -15,6 +16,7 @@ __all__ = [
     "IncompleteCertificate",
     "SeriesNotConfirmed",
     "confirm_series",
+    "export_evidence",
     "lock_series",
     "render",
     "sign_off",
