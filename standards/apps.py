@@ -13,12 +13,12 @@ class StandardsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        """Declare the permissions of the topics, and put the place, its help and the panels where pages find them."""
+        """Declare the permissions of the topics, and put place, help, panels and subjects where pages find them."""
         import standards.register.access
         import standards.traceability.access  # noqa: F401 - declares permissions
         from labsys.journal.access import READ_RECORDS
         from labsys.pages import help, places
-        from standards.traceability import panels
+        from standards.traceability import panels, subjects
 
         places.register(name="Standards", url_name="standards", permission=READ_RECORDS)
         help.register(
@@ -28,3 +28,4 @@ class StandardsConfig(AppConfig):
             prefix="/standards/",
         )
         panels.register()
+        subjects.explain()

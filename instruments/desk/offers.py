@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from instruments.desk.subjects import explain
 from instruments.measuring.access import MEASURE, REVIEW
 from labsys.journal.access import READ_RECORDS
 from labsys.pages import help, places
@@ -18,6 +19,7 @@ def offer() -> None:
     places.register(name="Reviews", url_name="review", permission=REVIEW)
     places.register(name="Planning", url_name="planning", permission=READ_RECORDS)
     _sections()
+    explain()
     help.register(slug="bench", title="Bench", template="instruments/measuring/help.html", prefix="/bench/")
     help.register(
         slug="gauges", title="Gauges", template="instruments/inventory/help.html", prefix="/gauges/"

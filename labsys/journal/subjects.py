@@ -32,7 +32,8 @@ class KindTaken(LabError, ValueError):
 class Kind:
     """A kind of subject: the word before the colon, what people call it, its page, its names, how it is found.
 
-    ``url_name`` takes the id; empty where there is no page. ``find`` gives the ids that people mean by a text.
+    ``noun`` stands before the name; empty where the name says it. ``url_name`` takes the id; empty: no page.
+    ``find`` gives the ids that people mean by a text.
     """
 
     code: str
@@ -97,4 +98,6 @@ def _shown(text: str, names: Mapping[str, Mapping[int, str]]) -> Shown:
     if kind is None:
         return Shown(text)
     name = names[kind.code].get(number, str(number))
-    return Shown(f"{kind.noun} {name}", reverse(kind.url_name, args=[number]) if kind.url_name else "")
+    return Shown(
+        f"{kind.noun} {name}".strip(), reverse(kind.url_name, args=[number]) if kind.url_name else ""
+    )

@@ -17,10 +17,11 @@ from instruments.inventory.access import MANAGE_GAUGES
 from instruments.inventory.forms.gauges import StateForm
 from instruments.inventory.models import Gauge, GaugeState
 from instruments.inventory.queries import description_at, state_of
-from instruments.inventory.views.frame import AsOf, as_of, form_page, gauge_or_404, home, person
+from instruments.inventory.views.frame import as_of, form_page, gauge_or_404, home, person
 from instruments.recall.operations import change_state
 from labsys.journal.access import READ_JOURNAL, READ_RECORDS
 from labsys.journal.queries import about
+from labsys.laboratory.as_of import AsOf
 from labsys.pages.refusals import attempt
 
 ENTRIES = 30

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
 from typing import Any, cast
 
 from django import forms
@@ -11,34 +9,17 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.dateparse import parse_date
 
 from instruments.inventory.models import Gauge
 from instruments.inventory.queries import gauges
 from labsys.accounts.models import Person
-from labsys.laboratory.queries import local_date, start_of_day
-
-
-@dataclass(frozen=True)
-class AsOf:
-    """The instant a page speaks of: the end of the day that ``on`` names in the address, otherwise now."""
-
-    at: datetime
-    day: date | None = None
-    is_unreadable: bool = False
+from labsys.laboratory.as_of import AsOf
+from labsys.laboratory.as_of import as_of as read_day
 
 
 def as_of(request: HttpRequest) -> AsOf:
-    """Read the day from the address; one that is no day, or still to come, is said and not taken."""
-    now, text = timezone.now(), request.GET.get("on", "")
-    try:
-        day = parse_date(text)
-    except ValueError:
-        day = None
-    if day is None or day > local_date(now):
-        return AsOf(now, is_unreadable=bool(text))
-    end = start_of_day(day + timedelta(days=1)) - timedelta(microseconds=1)
-    return AsOf(min(end, now), day)
+    """Read the day the address names; one that is no day, or still to come, is said and not taken."""
+    return read_day(request, timezone.now())
 
 
 def person(request: HttpRequest) -> Person:
