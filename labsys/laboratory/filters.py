@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 import django_filters
+from django.db.models import QuerySet
 
 from labsys.laboratory.models import Agreement, Department, Family
 
@@ -18,9 +19,9 @@ class AgreementFilter(django_filters.FilterSet):
     family = django_filters.ModelChoiceFilter(
         queryset=Family.objects.all(), to_field_name="code", label="Family", empty_label="all"
     )
-    due_date_printed = django_filters.TypedChoiceFilter(
-        choices=[("yes", "printed"), ("no", "not printed")],
-        coerce=lambda text: text == "yes",
+    due = django_filters.ChoiceFilter(
+        choices=[("printed", "printed"), ("not-printed", "not printed")],
+        method="by_due_date",
         label="Due date",
         empty_label="all",
     )
@@ -28,3 +29,7 @@ class AgreementFilter(django_filters.FilterSet):
     class Meta:
         model = Agreement
         fields: ClassVar[list[str]] = []
+
+    def by_due_date(self, rows: QuerySet[Agreement], name: str, value: str) -> QuerySet[Agreement]:
+        """Narrow to agreements that let the due date be printed, or don't."""
+        return rows.filter(due_date_printed=value == "printed")
