@@ -1,67 +1,85 @@
-"""The session's own link of the chain: who measured, by which revision, in which room (L9)."""
+"""The session's own link of the chain: who measured, by which revision, in which room (L9; 17025, 6.2, 7.2 and 6.3).
+
+Lives here: reads of what is on record now about the moments of the work. It refuses nothing.
+"""
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 
-from instruments.measuring.models import Condition, Reading, Session
-from instruments.procedures.queries import content_of
-from labsys.accounts.models import Activity
+from instruments.measuring.models import Deviation, Reading, Session
+from instruments.measuring.open_items import OpenItem, room_items
+from instruments.procedures.queries import content_of, revision_in_force
+from labsys.accounts.models import Activity, Authorisation, Person
 from labsys.accounts.queries import authorisation_in_force
-from labsys.laboratory.queries import local_date
-from standards.traceability.queries.shapes import LinkCheck
+from labsys.laboratory.models import Family
+from labsys.laboratory.queries import local_date, start_of_day
+from standards.traceability.queries.shapes import Fault, LinkCheck, judged
 
 CODE, WORD = "L9", "person, method and room"
+ROOM, PERSON, METHOD = "F15", "F16", "F17"
 
 
 def link_of(session: Session) -> LinkCheck:
-    """Check at the first and last reading of each person: authorised, the revision in force, the room in its limits."""
-    readings = list(
-        Reading.objects.filter(point__run__session=session, point__void=None)
-        .select_related("read_by")
-        .order_by("measured_at")
-    )
+    """Check that everybody was authorised at each reading, the revision was in force, the room kept or accepted."""
+    rows = Reading.objects.filter(point__run__session=session, point__void=None)
+    readings = list(rows.select_related("read_by").order_by("measured_at", "pk"))
     if not readings:
         return LinkCheck(CODE, WORD, None, "Nothing was read, so there is nothing to check.")
-    against = [*_people(session, readings), *_method(session, readings[0].measured_at), *_room(session)]
-    if against:
-        return LinkCheck(CODE, WORD, False, " ".join(against))
-    names = ", ".join(dict.fromkeys(reading.read_by.name for reading in readings))
-    return LinkCheck(
-        CODE, WORD, True, f"{names} authorised, {session.revision} in force, the room within its limits."
-    )
-
-
-def _people(session: Session, readings: list[Reading]) -> list[str]:
-    family, said = session.gauge.model.family, []
-    for person in dict.fromkeys(reading.read_by for reading in readings):
-        mine = [reading.measured_at for reading in readings if reading.read_by_id == person.pk]
-        if any(
-            authorisation_in_force(person, Activity.MEASURE, family, at) is None for at in (mine[0], mine[-1])
-        ):
-            said.append(f"{person.name} was not authorised to measure on {local_date(mine[0]):%Y-%m-%d}.")
-    return said
-
-
-def _method(session: Session, at: datetime) -> list[str]:
-    revision = session.revision
-    approved, retired = revision.approved_at, revision.retired_at
-    in_force = approved is not None and approved <= at and (retired is None or retired > session.opened_at)
-    return [] if in_force else [f"{revision} was not in force on {local_date(at):%Y-%m-%d}."]
-
-
-def _room(session: Session) -> list[str]:
-    """Look at every note of the room; what the reviewer accepted with a reason is no fault."""
-    rows = list(Condition.objects.filter(run__session=session))
-    if not rows:
-        return ["The room was not noted."]
-    limits = content_of(session.revision).conditions
-    accepted = set(session.deviations.values_list("rule", flat=True))
-    outside = [
-        row for row in rows if not limits.temperature_low_c <= row.temperature_c <= limits.temperature_high_c
+    deviations = {row.rule: row for row in session.deviations.select_related("accepted_by")}
+    room = [
+        item for run in session.runs.order_by("pk") for item in room_items(run, content_of(session.revision))
     ]
-    return (
-        [f"{outside[0].temperature_c:.1f} °C lies outside the procedure's limits."]
-        if (outside and "temperature-out" not in accepted)
-        else []
+    faults = [
+        *_people(session, readings),
+        *_method(session, readings),
+        *(_fault(session, ROOM, item.sentence) for item in room if item.code not in deviations),
+    ]
+    names = ", ".join(dict.fromkeys(reading.read_by.name for reading in readings))
+    fine = f"{names} authorised at every reading, {session.revision} in force, {_room(room, deviations)}."
+    return judged(CODE, WORD, list(dict.fromkeys(faults)), fine)
+
+
+def _fault(session: Session, code: str, sentence: str) -> Fault:
+    return Fault(code, sentence, "block", f"session:{session.pk}")
+
+
+def _people(session: Session, readings: list[Reading]) -> Iterator[Fault]:
+    """Give one fault per person and day on which a reading was taken without authority."""
+    family = session.gauge.model.family
+    for person in dict.fromkeys(reading.read_by for reading in readings):
+        times = [reading.measured_at for reading in readings if reading.read_by == person]
+        for at in _telling(person, family, times):
+            if authorisation_in_force(person, Activity.MEASURE, family, at) is None:
+                said = f"{person.name} was not authorised to measure {family} on {local_date(at):%Y-%m-%d}."
+                yield _fault(session, PERSON, said)
+
+
+def _telling(person: Person, family: Family, times: list[datetime]) -> Iterable[datetime]:
+    """Thin the times out to those that can differ: an authority changes at a row's instant and at the end of a day."""
+    rows = Authorisation.objects.filter(person=person, activity=str(Activity.MEASURE), family=family)
+    changes = sorted(
+        rows.filter(valid_from__range=(times[0], times[-1])).values_list("valid_from", flat=True)
     )
+    return {(local_date(at), bisect_right(changes, at)): at for at in times}.values()
+
+
+def _method(session: Session, readings: list[Reading]) -> Iterator[Fault]:
+    """Check each day; a session opened under a revision may end the day under it, whatever was approved meanwhile."""
+    for day in dict.fromkeys(local_date(reading.measured_at) for reading in readings):
+        since = max(start_of_day(day), session.opened_at)
+        if revision_in_force(session.gauge.model.family, since) != session.revision:
+            yield _fault(session, METHOD, f"{session.revision} was not in force on {day:%Y-%m-%d}.")
+
+
+def _room(items: list[OpenItem], deviations: dict[str, Deviation]) -> str:
+    if not items:
+        return "the room within its limits"
+    said = dict.fromkeys(
+        f"{item.sentence.rstrip('.')} (accepted by {row.accepted_by.name}: {row.reason.rstrip('.')})"
+        for item in items
+        if (row := deviations.get(item.code))
+    )
+    return "; ".join(said)

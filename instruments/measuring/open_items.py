@@ -54,7 +54,7 @@ def open_items(
 
 def _of_run(session: Session, run: Run, content: Content, *, is_rejected: bool) -> Iterator[OpenItem]:
     yield from _looks(run, content)
-    yield from _conditions(run, content)
+    yield from room_items(run, content)
     yield from _usable_standards(run)
     yield from _authority(session, run)
     if is_rejected:
@@ -93,7 +93,8 @@ def looks_of(run: Run, content: Content) -> tuple[Look, ...]:
     return content.looks_for(tuple(gauge.functions), gauge.model.indication, gauge.model.inside_jaws)
 
 
-def _conditions(run: Run, content: Content) -> Iterator[OpenItem]:
+def room_items(run: Run, content: Content) -> Iterator[OpenItem]:
+    """Give what is wrong with the room of a run: not noted, outside its limits, the gauge not long enough in it."""
     rows = list(run.conditions.all())
     if not rows:
         yield OpenItem("conditions-missing", "The room's temperature is not noted yet.", run.pk)
