@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from instruments.certificates.views import listing as certificate_list
-from instruments.certificates.views import numbers, signing, verifying
+from instruments.certificates.views import numbers, signing, verifying, walking
 from instruments.certificates.views import reading as certificate_page
 from instruments.desk.views import first
 from instruments.desk.views import gauge as gauge_page
@@ -121,7 +121,8 @@ _certificates: list[URLPattern | URLResolver] = [
     path("certificates/numbers/<int:pk>/", numbers.confirm, name="certificate-number-confirm"),
     path("certificates/<int:pk>/", certificate_page.certificate, name="certificate"),
     path("certificates/<int:pk>/file.pdf", certificate_page.pdf, name="certificate-pdf"),
-    path("certificates/<int:pk>/evidence.zip", certificate_page.evidence, name="certificate-evidence"),
+    path("certificates/<int:pk>/chain/", walking.chain, name="certificate-chain"),
+    path("certificates/<int:pk>/evidence.zip", walking.evidence, name="certificate-evidence"),
     path("certificates/<int:pk>/data.json", certificate_page.data, name="certificate-data"),
     path("reviews/submissions/<int:pk>/sign/", signing.sign, name="certificate-sign"),
     path("reviews/submissions/<int:pk>/draft.pdf", signing.draft, name="certificate-draft"),

@@ -7,15 +7,13 @@ from dataclasses import dataclass
 from django.contrib.auth.decorators import login_required, permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET
 
 from instruments.certificates.chains import chains_of
 from instruments.certificates.models import Certificate
-from instruments.certificates.operations import export_evidence
 from instruments.certificates.printing.sheet import tables
 from instruments.certificates.queries import document_of, file_fault, state_at, stored_file
-from instruments.certificates.views.frame import certificate_or_404, person
+from instruments.certificates.views.frame import certificate_or_404, file_name
 from instruments.certificates.work import link_of
 from instruments.inventory.views.frame import as_of
 from labsys.errors import LabError
@@ -87,22 +85,6 @@ def data(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _file(row: Certificate, content: bytes, kind: str, ending: str) -> HttpResponse:
     response = HttpResponse(content, content_type=kind)
-    name = "".join(
-        sign if sign.isascii() and (sign.isalnum() or sign in "-._") else "-" for sign in row.number
-    )
-    response["Content-Disposition"] = f'inline; filename="{name}.{ending}"'
-    response["Cache-Control"] = "private, no-store"
-    return response
-
-
-@login_required
-@permission_required(READ_RECORDS, raise_exception=True)
-@require_POST
-def evidence(request: HttpRequest, pk: int) -> HttpResponse:
-    """Give everything behind a certificate as one file; by POST, since the journal notes who took it."""
-    row = certificate_or_404(pk)
-    packed = export_evidence(certificate=row, by=person(request), now=timezone.now())
-    response = HttpResponse(packed, content_type="application/zip")
-    response["Content-Disposition"] = f'attachment; filename="evidence-{row.number}.zip"'
+    response["Content-Disposition"] = f'inline; filename="{file_name(row)}.{ending}"'
     response["Cache-Control"] = "private, no-store"
     return response

@@ -38,6 +38,7 @@ def test_every_page(lab: Lab, sitting: Callable[..., Submission], client: Client
         [
             reverse("certificates"),
             reverse("certificate", args=[done.pk]),
+            reverse("certificate-chain", args=[done.pk]),
             reverse("certificate", args=[done.pk]) + "?on=2025-06-02",
             reverse("gauge", args=[first.pk]),
             signing,
