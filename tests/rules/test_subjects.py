@@ -11,7 +11,6 @@ from django.urls import NoReverseMatch, reverse
 from labsys.journal import subjects
 from tests.rules import tree
 
-
 # A day is a date and says itself.
 SELF_EXPLAINING = {"day"}
 

@@ -1,0 +1,1 @@
+"""Real Chromium at tablet size against the whole program."""
