@@ -22,8 +22,7 @@ COLUMNS = (
     Column("who", "Who"),
     Column("what", "What"),
     Column("about", "About"),
-    Column("says", "Says"),
-    Column("reason", "Reason"),
+    Column("says", "Why, and what changed"),
 )
 
 FILE_HEADINGS = (
@@ -45,8 +44,11 @@ def cells(entry: JournalEntry, subject: Shown) -> dict[str, Any]:
             '{} <span class="flag">refused</span>' if refused else "{}", act_words(entry.act)
         ),
         "about": linked(subject),
-        "says": "" if refused else in_short(entry.before, entry.after),
-        "reason": entry.reason,
+        "says": format_html(
+            '<span class="said">{} <span class="quiet">{}</span></span>',
+            entry.reason,
+            "" if refused else in_short(entry.before, entry.after),
+        ),
     }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, cast
 
 from django.contrib import messages
@@ -88,10 +88,16 @@ def entry(request: HttpRequest, pk: int) -> HttpResponse:
         "subject": shown([found.subject])[found.subject],
         "changes": changes(found.before, found.after),
         "fault": queries.fault_of(found),
-        "alike": alike.filter(**_near(found)).exclude(pk=pk)[:20] if alike is not None else (),
+        "alike": _alike(alike.filter(**_near(found)).exclude(pk=pk)[:20]) if alike is not None else (),
         "next": queries.entries().filter(pk=pk + 1).exists(),
     }
     return render(request, "labsys/journal/entry.html", context)
+
+
+def _alike(entries: Iterable[JournalEntry]) -> list[tuple[int, str, str]]:
+    found = list(entries)
+    subjects = shown(one.subject for one in found)
+    return [(one.pk, act_words(one.act), subjects[one.subject].text) for one in found]
 
 
 def _near(found: JournalEntry) -> dict[str, int]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from dataclasses import dataclass
 from datetime import datetime
@@ -43,29 +42,33 @@ def changes(before: dict[str, Any] | None, after: dict[str, Any] | None) -> list
     return [Change(name.replace("_", " "), _said(old, name), _said(new, name)) for name in names]
 
 
-def in_short(before: dict[str, Any] | None, after: dict[str, Any] | None, *, most: int = 3) -> str:
+def in_short(before: dict[str, Any] | None, after: dict[str, Any] | None, *, most: int = 2) -> str:
     """Give what an entry says in one line, at most ``most`` fields of it."""
-    said = [f"{change.field} {change.after or change.before}" for change in changes(before, after)]
+    found = [change for change in changes(before, after) if change.after or change.before]
+    said = [f"{change.field} {' '.join((change.after or change.before).split())}" for change in found]
     more = f" and {len(said) - most} more" if len(said) > most else ""
     return "; ".join(_cut(one) for one in said[:most]) + more
 
 
-def _cut(text: str, *, most: int = 60) -> str:
+def _cut(text: str, *, most: int = 50) -> str:
     return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
 def _said(values: dict[str, Any], name: str) -> str:
-    if name not in values:
-        return ""
-    value = values[name]
+    return _written(values[name]) if name in values else ""
+
+
+def _written(value: Any) -> str:
     if value is None:
         return "–"
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, list) and all(isinstance(item, str | int | float) for item in value):
         return ", ".join(str(item) for item in value) or "none"
-    if isinstance(value, dict | list):
-        return json.dumps(value, ensure_ascii=False, indent=1)
+    if isinstance(value, dict):
+        return "; ".join(f"{key.replace('_', ' ')} {_written(one)}" for key, one in value.items())
+    if isinstance(value, list):
+        return "\n".join(_written(one) for one in value)
     text = str(value)
     return (
         when(datetime.fromisoformat(text), zone=ZoneInfo(settings.LAB_ZONE))

@@ -46,7 +46,7 @@ def jobs(request: HttpRequest) -> HttpResponse:
         "failing": queries.failing()[:MOST],
         "undecided": queries.undecided().count(),
         "filters": filters,
-        "table": Table("Runs", COLUMNS, _rows(page.rows)),
+        "table": Table("Runs of jobs", COLUMNS, _rows(page.rows)),
         "page": page,
         "count": capped_count(found),
     }
@@ -66,5 +66,5 @@ def _cells(run: JobRun) -> dict[str, Any]:
         "took": "–" if took is None else figures.with_unit(f"{took:.1f}", "s"),
         "outcome": format_html('<span class="flag">{}</span>' if failed else "{}", run.get_outcome_display()),
         "done": run.done if run.total is None else f"{run.done} of {run.total}",
-        "detail": run.detail,
+        "detail": format_html('<span class="said">{}</span>', run.detail),
     }

@@ -26,11 +26,10 @@ COLUMNS = (
     Column("pair", "Agreement", sort=("department__name", "family__name", "pk"), row_head=True),
     Column("rule", "Decision rule"),
     Column("limits", "Limits"),
-    Column("adjusts", "Adjusts"),
-    Column("due", "Due date printed"),
+    Column("besides", "Besides"),
     Column("since", "Since", sort=("valid_from", "pk"), nowrap=True),
-    Column("agreed_by", "Agreed by"),
 )
+BESIDES = {"adjustment_allowed": "may adjust", "due_date_printed": "due date printed"}
 
 
 @login_required
@@ -64,10 +63,8 @@ def _cells(row: Agreement) -> dict[str, Any]:
         "limits": format_html(
             "{}" + unsure, row.limits_source or ("own" if row.limit_rows else "of the model")
         ),
-        "adjusts": "yes" if row.adjustment_allowed else "no",
-        "due": "yes" if row.due_date_printed else "no",
+        "besides": ", ".join(words for name, words in BESIDES.items() if getattr(row, name)) or "–",
         "since": figures.on(queries.local_date(row.valid_from)),
-        "agreed_by": row.agreed_by,
     }
 
 
