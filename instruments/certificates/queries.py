@@ -76,6 +76,11 @@ def stored_file(certificate: Certificate) -> bytes:
     return (Path(settings.MEDIA_ROOT) / str(certificate.file.name)).read_bytes()
 
 
+def file_name(text: str) -> str:
+    """Turn a number or a tag into a name that every file system and header takes, without an ending."""
+    return "".join(sign if sign.isascii() and (sign.isalnum() or sign in "-._") else "-" for sign in text)
+
+
 def names_of(ids: Collection[int]) -> Mapping[int, str]:
     """Give the numbers of certificates by their ids."""
     return dict(Certificate.objects.filter(pk__in=ids).values_list("pk", "number"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from datetime import datetime
 
 from instruments.certificates.evidence import pack
@@ -13,8 +14,8 @@ from labsys.journal.roles import require
 
 @act("certificates.export-evidence")
 def export_evidence(*, certificate: Certificate, by: Acting, now: datetime) -> bytes:
-    """Pack the evidence behind a certificate into one zip; the journal notes the export."""
+    """Pack the evidence behind a certificate into one zip; the journal notes who took which bytes."""
     require(by, READ_RECORDS)
     packed = pack(certificate)
-    note(f"certificate:{certificate.pk}", after={"evidence_bytes": len(packed)})
+    note(f"certificate:{certificate.pk}", after={"evidence_sha256": hashlib.sha256(packed).hexdigest()})
     return packed

@@ -28,13 +28,6 @@ def certificate_or_404(pk: int) -> Certificate:
     return get_object_or_404(rows, pk=pk)
 
 
-def file_name(row: Certificate) -> str:
-    """Give a certificate's number as a name that every file system and header takes, without an ending."""
-    return "".join(
-        sign if sign.isascii() and (sign.isalnum() or sign in "-._") else "-" for sign in row.number
-    )
-
-
 def submission_or_404(pk: int) -> Submission:
     """Find the submission an address names."""
     rows = Submission.objects.select_related(

@@ -12,8 +12,8 @@ from django.views.decorators.http import require_GET
 from instruments.certificates.chains import chains_of
 from instruments.certificates.models import Certificate
 from instruments.certificates.printing.sheet import tables
-from instruments.certificates.queries import document_of, file_fault, state_at, stored_file
-from instruments.certificates.views.frame import certificate_or_404, file_name
+from instruments.certificates.queries import document_of, file_fault, file_name, state_at, stored_file
+from instruments.certificates.views.frame import certificate_or_404
 from instruments.certificates.work import link_of
 from instruments.inventory.views.frame import as_of
 from labsys.errors import LabError
@@ -85,6 +85,6 @@ def data(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _file(row: Certificate, content: bytes, kind: str, ending: str) -> HttpResponse:
     response = HttpResponse(content, content_type=kind)
-    response["Content-Disposition"] = f'inline; filename="{file_name(row)}.{ending}"'
+    response["Content-Disposition"] = f'inline; filename="{file_name(row.number)}.{ending}"'
     response["Cache-Control"] = "private, no-store"
     return response

@@ -9,7 +9,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
 from instruments.certificates.operations import export_evidence
-from instruments.certificates.views.frame import certificate_or_404, file_name, person
+from instruments.certificates.queries import file_name
+from instruments.certificates.views.frame import certificate_or_404, person
 from instruments.certificates.walking import walk_of
 from labsys.journal.access import READ_RECORDS
 
@@ -32,6 +33,6 @@ def evidence(request: HttpRequest, pk: int) -> HttpResponse:
     row = certificate_or_404(pk)
     packed = export_evidence(certificate=row, by=person(request), now=timezone.now())
     response = HttpResponse(packed, content_type="application/zip")
-    response["Content-Disposition"] = f'attachment; filename="evidence-{file_name(row)}.zip"'
+    response["Content-Disposition"] = f'attachment; filename="evidence-{file_name(row.number)}.zip"'
     response["Cache-Control"] = "private, no-store"
     return response

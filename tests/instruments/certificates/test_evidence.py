@@ -5,18 +5,27 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import re
 import zipfile
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
 
 import pytest
+from django.conf import settings
+from django.core.files.storage import default_storage
 from django.test import Client
+from django.utils.html import conditional_escape
 
 from instruments.certificates.evidence import pack
+from instruments.certificates.evidence.records import upstream
 from instruments.certificates.models import Certificate
 from instruments.certificates.operations import render
-from instruments.certificates.work import link_of
-from labsys.accounts.models import Activity
-from labsys.accounts.operations import withdraw_authorisation
+from instruments.certificates.queries import stored_file
 from labsys.journal.models import JournalEntry
+from standards.register.operations import ValueData, record_calibration
+from standards.traceability.models import CertificateReceived
+from standards.traceability.queries import chain_of
 from tests import laboratory
 from tests.laboratory import Lab
 
@@ -40,8 +49,11 @@ def test_everything_is_there_and_matches_its_checksum(issued: Certificate) -> No
     assert {name: hashlib.sha256(parts[name]).hexdigest() for name in listed} == listed
     assert listed["certificate.pdf"] == issued.file_sha256
     assert listed["session-record.json"] == manifest["record_sha256"] == issued.submission.record_sha256
-    assert listed["certificate.json"] == manifest["document_sha256"]
-    assert any(name.startswith("upstream/GB-01") for name in parts)
+    assert listed["document.json"] == manifest["document_sha256"]
+    (block_set,) = CertificateReceived.objects.filter(number="KB-GB-01/25")
+    assert listed[f"upstream/GB-01_KB-GB-01-25_{block_set.pk}.pdf"] == block_set.file_sha256
+    assert all(row["bytes"] == len(parts[row["name"]]) for row in manifest["files"])
+    assert manifest["faults"] == []
 
 
 def test_the_chain_says_each_link_and_what_was_not_checked(issued: Certificate) -> None:
@@ -52,6 +64,56 @@ def test_the_chain_says_each_link_and_what_was_not_checked(issued: Certificate) 
         words = {link["code"]: link["holds"] for link in row["links"]}
         assert words["L2"] == "holds"
         assert {words[code] for code in ("L6", "L7", "L10")} == {"not checked yet"}
+
+
+def test_the_page_in_it_says_the_same_and_leads_to_nothing_outside(issued: Certificate) -> None:
+    parts = opened(pack(issued))
+    page, report = parts["chain.html"].decode(), json.loads(parts["chain.json"])
+    targets = re.findall(r'(?:href|src)="([^"]*)"', page)
+    assert set(targets) <= set(parts)
+    assert {row["file"] for row in report["standards"]} <= set(targets)
+    for row in report["standards"]:
+        assert all(conditional_escape(link["sentence"]) in page for link in row["links"])
+    assert page.count("not checked yet</b>") == 3 * len(report["standards"])
+    assert "://" not in page
+
+
+def test_unpacked_files_can_be_read_and_carry_no_date_of_the_day(issued: Certificate) -> None:
+    with zipfile.ZipFile(io.BytesIO(pack(issued))) as archive:
+        for info in archive.infolist():
+            assert (info.date_time, info.external_attr >> 16 & 0o777) == ((1980, 1, 1, 0, 0, 0), 0o644)
+            assert info.compress_type == zipfile.ZIP_DEFLATED
+
+
+def test_what_is_missing_or_altered_is_said_and_the_rest_still_given(issued: Certificate) -> None:
+    received = CertificateReceived.objects.get(number="KB-GB-01/25")
+    default_storage.delete(str(received.file.name))
+    stored = Path(settings.MEDIA_ROOT) / str(issued.file.name)
+    stored.write_bytes(stored.read_bytes() + b" ")
+    parts = opened(pack(issued))
+    manifest = json.loads(parts["manifest.json"])
+    said = {row["name"]: row["sentence"] for row in manifest["faults"]}
+    assert set(said) == {"certificate.pdf", f"upstream/GB-01_KB-GB-01-25_{received.pk}.pdf"}
+    assert "not the one that was issued" in said["certificate.pdf"]
+    assert parts["certificate.pdf"] == stored.read_bytes()
+    assert "missing from the store" in said[f"upstream/GB-01_KB-GB-01-25_{received.pk}.pdf"]
+    assert "F03" in {fault["code"] for fault in json.loads(parts["chain.json"])["faults"]}
+    stored.unlink()
+    assert "certificate.pdf" not in opened(pack(issued))
+
+
+def test_a_standard_calibrated_here_brings_its_own_certificate_and_session(
+    issued: Certificate, lab: Lab
+) -> None:
+    row = record_calibration(
+        standard=lab.rings, calibrated_on=date(2025, 6, 3),
+        values=tuple(ValueData(one, Decimal(0), Decimal("0.001"), Decimal(2)) for one in lab.rings.elements.all()),
+        evidence=f"session:{issued.session_id}", by=laboratory.SETUP, now=issued.numbered_at,
+    )  # fmt: skip
+    parts = {part.name: part for part in upstream([chain_of(row, issued.numbered_at)])}
+    folder = f"upstream/SR-01_{issued.number}/"
+    assert parts[f"{folder}certificate.pdf"].content == stored_file(issued)
+    assert parts[f"{folder}session-record.json"].content == issued.submission.record.encode()
 
 
 def test_the_same_records_give_the_same_bytes(issued: Certificate) -> None:
@@ -66,18 +128,9 @@ def test_the_journal_extract_holds_to_its_hashes_and_the_export_is_journalled(
     client.force_login(lab.auditor)
     answer = client.post(f"/certificates/{issued.pk}/evidence.zip")
     assert answer["Content-Type"] == "application/zip"
-    assert JournalEntry.objects.get(act="certificates.export-evidence").actor_name == "The auditor"
+    entry = JournalEntry.objects.get(act="certificates.export-evidence")
+    assert entry.actor_name == "The auditor"
+    assert hashlib.sha256(answer.content).hexdigest() in entry.canonical
     assert client.get(f"/certificates/{issued.pk}/evidence.zip").status_code == 405
     client.force_login(lab.floor)
     assert client.post(f"/certificates/{issued.pk}/evidence.zip").status_code == 403
-
-
-def test_a_person_who_was_not_authorised_breaks_the_sessions_own_link(issued: Certificate, lab: Lab) -> None:
-    assert link_of(issued.session).holds is True
-    withdraw_authorisation(
-        person=lab.technician, activity=Activity.MEASURE, family=lab.family, reason="never trained",
-        by=laboratory.SETUP, now=issued.session.opened_at,
-    )  # fmt: skip
-    found = link_of(issued.session)
-    assert found.holds is False
-    assert "not authorised" in found.sentence
