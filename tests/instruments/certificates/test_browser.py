@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -9,6 +11,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from instruments.certificates.evidence import pack
 from instruments.certificates.models import Certificate, NumberSeries
 from instruments.certificates.operations import lock_series, render
 from instruments.measuring.models import Submission
@@ -55,6 +58,10 @@ def test_every_page(lab: Lab, sitting: Callable[..., Submission], client: Client
     pages |= looking.make(client, [*numbers, reverse("certificates") + "?state=withdrawn"])
     Certificate.objects.filter(pk=done.pk).update(state="withdrawn")
     pages["/withdrawn/"] = looking.Made.of(client.get(reverse("certificate", args=[done.pk])))
+    with zipfile.ZipFile(io.BytesIO(pack(Certificate.objects.get(pk=done.pk)))) as evidence:
+        pages["/evidence/chain.html"] = looking.Made(
+            200, {"content-type": "text/html"}, evidence.read("chain.html")
+        )
     assert looking.complaints(pages, chromium_path) == []
 
 
