@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import ClassVar
 
 from django.core.files.base import ContentFile
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from instruments.inventory.access import MANAGE_GAUGES
 from instruments.inventory.models import Gauge
@@ -68,6 +68,8 @@ def read_photo(content: bytes) -> Photo:
     """Read a picture by what it is, not by its name, and draw it anew; raises PhotoTooLarge, NotAPhoto."""
     if len(content) > MOST_BYTES:
         raise PhotoTooLarge(found=f"{len(content) / 2**20:.1f} MB", most=f"{MOST_BYTES // 2**20} MB")
+    # The library that sets the certificates lets cut-off pictures pass, for the whole process.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with warnings.catch_warnings():
             warnings.simplefilter(

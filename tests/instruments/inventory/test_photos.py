@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PIL import Image
+from PIL import Image, ImageFile
 
 from instruments.inventory.models import Gauge
 from instruments.inventory.operations.photos import (
@@ -73,6 +73,12 @@ def test_it_stands_upright() -> None:
 def test_anything_else_is_no_photo(content: bytes) -> None:
     with pytest.raises(NotAPhoto):
         read_photo(content)
+
+
+def test_a_cut_off_picture_is_refused_after_a_document_was_set(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+    with pytest.raises(NotAPhoto):
+        read_photo(picture()[:60])
 
 
 def test_too_large_is_refused_before_it_is_unpacked() -> None:
