@@ -71,10 +71,13 @@ class Mending:
 def stages(session: Session) -> tuple[Stage, ...]:
     """Sum up every run of a session, as found first; each later one is drawn with what was found before."""
     found: dict[Place, Earlier] = {}
-    summed = []
+    summed: list[Stage] = []
     for run in session.runs.prefetch_related(*observed()).order_by("opened_at", "pk"):
         evaluated = evaluate_run(run)
-        summed.append(_stage(session, run, evaluated, dict(found)))
+        before = (
+            session.adjustments.filter(after_run=summed[-1].run) if summed else session.adjustments.none()
+        )
+        summed.append(_stage(run, evaluated, dict(found), tuple(before.select_related("by"))))
         if not found:
             found = {
                 place_of(item.point): Earlier(item.error_mm, str(item.decision.verdict))
@@ -100,17 +103,18 @@ def _where(item: OpenItem, run_id: int) -> str:
     return step.value if step else ""
 
 
-def _stage(session: Session, run: Run, evaluated: list[Evaluated], found: dict[Place, Earlier]) -> Stage:
+def _stage(
+    run: Run, evaluated: list[Evaluated], found: dict[Place, Earlier], before: tuple[Adjustment, ...]
+) -> Stage:
     rejected = rejections(run, evaluated)
     verdicts = [item.decision.verdict for item in evaluated]
     verdict = (
         roll_up([*verdicts, *([Verdict.NOT_ACCEPTED] if rejected else [])]) if verdicts or rejected else None
     )
-    adjustments = session.adjustments.filter(after_run__opened_at__lt=run.opened_at).select_related("by")
     return Stage(
         run=run,
         name=run.get_stage_display() + (f", attempt {run.attempt}" if run.attempt > 1 else ""),
-        before=tuple(row for row in adjustments if run.stage == Run.Stage.AS_LEFT),
+        before=before,
         lines=tuple(_line(run, item, found) for item in evaluated),
         zeros=tuple(run.zero_checks.all()),
         failed=tuple(failed_looks(run)),
