@@ -224,27 +224,29 @@ def _uncertainty(reference: PointReference, today: date) -> ReferenceUncertainty
 
 
 def _fixed_zero(run: Run, ground: Ground) -> list[Evaluated]:
-    """Judge the closed reading of a gauge whose zero can't be set: it is an error like any other."""
     found = [z for z in run.zero_checks.all() if z.kind == ZeroCheck.Kind.AS_FOUND]
     if not found or not is_fixed(ground.model, ground.content):
         return []
-    error = error_of_indication(reading_mm=found[0].value_mm, length_mm=Decimal(0), temperatures=None)
+    return [evaluate_zero(found[0].value_mm, ground)]
+
+
+def evaluate_zero(value_mm: Decimal, ground: Ground) -> Evaluated:
+    """Judge the closed reading of a gauge whose zero can't be set: it is an error like any other."""
+    error = error_of_indication(reading_mm=value_mm, length_mm=Decimal(0), temperatures=None)
     limits = ground.basis.limits_at("outside", Decimal(0))
     views = _views(Decimal(0), [], ground)
-    return [
-        Evaluated(
-            point=None,
-            function="zero",
-            length_mm=Decimal(0),
-            reading=None,
-            error_mm=error,
-            repeats=judge_repeats([error], limits=limits),
-            limits=limits,
-            views=views,
-            decision=decide(error_mm=error, limits=limits, rule=ground.basis.decision_rule(), views=views),
-            within_limits=within_limits(error, limits),
-        )
-    ]
+    return Evaluated(
+        point=None,
+        function="zero",
+        length_mm=Decimal(0),
+        reading=None,
+        error_mm=error,
+        repeats=judge_repeats([error], limits=limits),
+        limits=limits,
+        views=views,
+        decision=decide(error_mm=error, limits=limits, rule=ground.basis.decision_rule(), views=views),
+        within_limits=within_limits(error, limits),
+    )
 
 
 def is_out_of_tolerance(reading: Reading) -> bool:

@@ -258,4 +258,5 @@ def _refuse_impossible_time(session: Session, measured_at: datetime, now: dateti
 
 def _refuse_unlikely(what: str, found: Decimal, low: Decimal, high: Decimal, unit: str) -> None:
     if not low <= found <= high:
-        raise UnlikelyCondition(what=what, low=f"{low}{unit}", high=f"{high}{unit}", found=f"{found}{unit}")
+        low_text, high_text, found_text = (f"{value}{unit}".replace("-", "−") for value in (low, high, found))
+        raise UnlikelyCondition(what=what, low=low_text, high=high_text, found=found_text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db.models import Exists, F, OuterRef, QuerySet, Subquery
 
@@ -39,6 +39,17 @@ class InHand:
         if self.ready_at is None or self.ready_at <= now:
             return 0
         return -(-int((self.ready_at - now).total_seconds()) // 60)
+
+    @property
+    def due_on(self) -> date | None:
+        """Give the last day on which the gauge may be used; None where it has none."""
+        standing = getattr(self.gauge, "standing", None)
+        return None if standing is None else standing.valid_until
+
+    @property
+    def waits_for_whom(self) -> str:
+        """Name what or whom it waits for."""
+        return CustodyEvent.WaitsFor(self.waits_for).label
 
     @property
     def is_waiting(self) -> bool:

@@ -12,6 +12,9 @@ from instruments.procedures.planner import open_rules
 from labsys.metrology.plan import SPREAD_FUNCTION, OpenRule, PlanPoint
 from labsys.metrology.units import Unit, from_mm
 
+COUNT = "outside-count"
+"""The rule that says least about where to go on; it is named last."""
+
 
 @dataclass(frozen=True)
 class FunctionBox:
@@ -69,6 +72,7 @@ def sentence(bench: Bench) -> str:
     if blocking:
         return f"The plan leaves open: {_joined(blocking)}"
     left = [rule for rule in rules_left_open(bench, planned=False) if rule.is_blocking]
+    left.sort(key=lambda rule: rule.code == COUNT)
     if left:
         return f"Open: {_joined(left)}"
     unread = sum(1 for found in bench.points if not found.is_done)

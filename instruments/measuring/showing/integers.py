@@ -12,6 +12,7 @@ from decimal import Decimal
 from instruments.inventory.models import GaugeModel
 from instruments.measuring.evaluation import Evaluated, Ground
 from instruments.measuring.showing.words import decimals
+from labsys.metrology.decision import Decision
 from labsys.metrology.error import to_picometres
 from labsys.metrology.limits import Limits
 from labsys.metrology.rules import RuleKind
@@ -25,8 +26,8 @@ BETWEEN = {RuleKind.PROVE: Verdict.NOT_DECIDED.value, RuleKind.FOUR_WAY: "condit
 class Integers:
     """Reference length and limits of a target in whole picometres (1e-9 mm); None where there is no limit.
 
-    ``unit`` is the one the reading is typed in, ``decimals`` how many a whole reading has, ``between`` what lies
-    between accepted and out.
+    ``unit`` is the one the reading is typed in, ``decimals`` how many a whole reading has at least, ``between`` what
+    lies between accepted and out.
     """
 
     unit: str
@@ -52,16 +53,27 @@ class Integers:
 
 def of_point(prospect: Evaluated, ground: Ground) -> Integers:
     """Give the integers of a point from what it will be judged with."""
-    decision = prospect.decision
-    rule = ground.basis.decision_rule()
+    return of_decision(
+        prospect.decision,
+        limits=prospect.limits,
+        length_mm=prospect.length_mm,
+        kind=ground.basis.decision_rule().kind,
+        model=ground.model,
+    )
+
+
+def of_decision(
+    decision: Decision, *, limits: Limits, length_mm: Decimal, kind: RuleKind, model: GaugeModel
+) -> Integers:
+    """Give the integers of a decision: its reference length, its limits, and what its rule says between them."""
     return Integers(
-        unit=ground.model.unit,
-        decimals=decimals(ground.model, ground.content),
-        reference=to_picometres(prospect.length_mm),
-        limits=prospect.limits.in_picometres(),
+        unit=model.unit,
+        decimals=decimals(model),
+        reference=to_picometres(length_mm),
+        limits=limits.in_picometres(),
         accepted=decision.acceptance.in_picometres(),
         outer=decision.outer.in_picometres(),
-        between=BETWEEN.get(rule.kind, Verdict.NOT_ACCEPTED.value),
+        between=BETWEEN.get(kind, Verdict.NOT_ACCEPTED.value),
     )
 
 
@@ -71,7 +83,7 @@ def of_closing(model: GaugeModel, ground: Ground, expected_mm: Decimal) -> Integ
     both = (-reach, reach)
     return Integers(
         unit=model.unit,
-        decimals=decimals(model, ground.content),
+        decimals=decimals(model),
         reference=to_picometres(expected_mm),
         limits=both,
         accepted=both,

@@ -14,6 +14,8 @@ from instruments.procedures.content import Look
 from standards.register.models import Standard
 from standards.register.queries import usability
 
+_OF_THE_ROOM = ("temperature-out", "humidity-out", "soak-short")
+
 
 @dataclass(frozen=True)
 class LookLine:
@@ -52,14 +54,19 @@ def room(bench: Bench, now: datetime) -> Room:
     ]
     return Room(
         noted=tuple(bench.run.conditions.all()),
-        outside=tuple(
-            item.sentence
-            for item in bench.open_items
-            if item.run_id == bench.run.pk and item.code in ("temperature-out", "humidity-out", "soak-short")
-        ),
+        outside=warnings(bench),
         sensors=sensors(now),
         refused=sayings.about(tuple(refused)),
         typed=sayings.fields_of(refused[-1]) if refused else {},
+    )
+
+
+def warnings(bench: Bench) -> tuple[str, ...]:
+    """Say what of the room lies outside what the procedure allows, or was too short."""
+    return tuple(
+        item.sentence
+        for item in bench.open_items
+        if item.run_id == bench.run.pk and item.code in _OF_THE_ROOM
     )
 
 

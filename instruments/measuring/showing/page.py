@@ -74,6 +74,11 @@ class Page:
         return corridors.error_places(self.bench.ground.model)
 
     @property
+    def warnings(self) -> tuple[str, ...]:
+        """Give what is wrong with the room of this run."""
+        return looks.warnings(self.bench)
+
+    @property
     def lines(self) -> tuple[looks.LookLine, ...]:
         """List the looks."""
         return looks.lines(self.bench)

@@ -23,6 +23,10 @@ ZERO_NOTES = {
     "set": "Type what it shows after setting.",
     "closing": "",
 }
+OUT = "Out of tolerance."
+REPEAT = (
+    "Wipe faces and reference, seat them anew and read once more. Both readings stay; nothing is averaged."
+)
 FIXED_NOTE = "The zero of this gauge can't be set, so what it reads closed is an error like any other."
 
 
@@ -30,11 +34,13 @@ FIXED_NOTE = "The zero of this gauge can't be set, so what it reads closed is an
 class Saying:
     """A word and a sentence beside the field.
 
-    ``is_question``: one tap says that the gauge shows it. ``value`` is what was typed, kept in the field.
+    ``level``: plain, question, refused or out. ``is_question``: one tap says that the gauge shows it. ``value`` is what
+    was typed, kept in the field.
     """
 
     level: str
     sentence: str
+    word: str = ""
     value: str = ""
     is_question: bool = False
     set_aside: SetAside | None = None
@@ -49,6 +55,7 @@ def about(mine: tuple[SetAside, ...]) -> Saying | None:
     return Saying(
         level="question" if asked else "refused",
         sentence=row.sentence,
+        word="Is it so?" if asked else "Not taken.",
         value=typed(row),
         is_question=asked,
         set_aside=row,
@@ -63,19 +70,19 @@ def at_point(found: BenchPoint, bench: Bench) -> Saying | None:
     out, missing = steps.out_readings(found), steps.lacking(found, bench)
     if evaluated.repeats.is_rejected:
         return Saying(
-            "out", "The readings spread beyond what is allowed: the gauge is rejected. Keep them all."
+            "out",
+            "They spread beyond what is allowed, so the gauge is rejected.",
+            "The readings don't agree.",
         )
     if out and missing:
-        return Saying(
-            "out",
-            "Out of tolerance. Wipe faces and reference, seat them anew and read once more. "
-            "Both readings stay; nothing is averaged.",
-        )
+        return Saying("out", REPEAT, OUT)
     if out > 1:
-        return Saying("out", "Out of tolerance, and the repeat says the same. Go on to the next point.")
+        return Saying("out", "The repeat says the same. Go on to the next point.", OUT)
     if out:
         return Saying(
-            "out", "One reading is out, the repeat is in. The reading with the least margin is judged. Go on."
+            "out",
+            "The repeat is in; the reading with the least margin is judged. Go on.",
+            "One reading is out.",
         )
     if missing:
         return Saying("plain", f"{missing} more reading{'s' if missing > 1 else ''} at this point.")
@@ -87,8 +94,8 @@ def at_point(found: BenchPoint, bench: Bench) -> Saying | None:
 def zero(kind: str, bench: Bench, *, is_fixed: bool) -> tuple[str, ...]:
     """Say what to do with the closed faces."""
     if kind == "as-found":
-        last = "" if is_fixed else "Do not set it yet."
-        return tuple(filter(None, ("Wipe both outside faces, close them, and read.", last)))
+        last = FIXED_NOTE if is_fixed else "Do not set it yet."
+        return "Wipe both outside faces, close them, and read.", last
     if kind == "set":
         if "zero-set-again" in steps.codes(bench):
             return ("Wipe the faces, close them and set the zero again. The void points are then repeated.",)
@@ -108,8 +115,9 @@ def after_zero(step: steps.Step, bench: Bench) -> Saying | None:
     count = len(bench.void_points)
     return Saying(
         "out",
-        f"The zero moved by more than it may. {count} point{'s' if count != 1 else ''} read since it last held "
+        f"It moved by more than it may. {count} point{'s' if count != 1 else ''} read since it last held "
         f"{'are' if count != 1 else 'is'} void; they are kept, and to be repeated.",
+        "The zero did not hold.",
     )
 
 

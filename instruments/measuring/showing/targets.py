@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from instruments.measuring.evaluation import Evaluated, prospect_of
+from instruments.measuring.evaluation import Evaluated, evaluate_zero, prospect_of
 from instruments.measuring.models import Arrival, PointReference, Reading, SetAside, ZeroCheck
 from instruments.measuring.queries import Bench, BenchPoint
 from instruments.measuring.showing import cautions, corridors, integers, sayings, words
@@ -78,12 +78,13 @@ class Target:
     entries: tuple[Entry, ...] = ()
     said: sayings.Saying | None = None
     point: BenchPoint | None = None
-    set_asides: tuple[SetAside, ...] = field(default=())
+    set_asides: tuple[SetAside, ...] = ()
+    mine: tuple[SetAside, ...] = ()
 
     @property
-    def judged(self) -> Evaluated | None:
-        """Give what the readings of the point say so far."""
-        return None if self.point is None else self.point.evaluated
+    def others(self) -> tuple[SetAside, ...]:
+        """Give what is set aside elsewhere in the session: the next reading that counts here won't answer for it."""
+        return tuple(row for row in self.set_asides if row not in self.mine)
 
 
 def at_point(bench: Bench, found: BenchPoint) -> Target:
@@ -107,7 +108,8 @@ def at_point(bench: Bench, found: BenchPoint) -> Target:
         entries=tuple(_entry(row, shown) for row in found.readings),
         said=sayings.about(mine) or sayings.at_point(found, bench),
         point=found,
-        set_asides=mine,
+        set_asides=bench.set_asides,
+        mine=mine,
     )
 
 
@@ -116,8 +118,8 @@ def at_zero(bench: Bench, step: Step) -> Target:
     kind = {Step.ZERO_FOUND: "as-found", Step.ZERO_SET: "set", Step.CLOSING: "closing"}[step]
     checks = [check for check in bench.run.zero_checks.all() if check.kind == kind]
     mine = _mine(bench, Arrival.Kind.ZERO, {"run": bench.run.pk, "kind": kind})
-    corridor, judging = _closing(bench, checks) if step is Step.CLOSING else (None, None)
     fixed = is_fixed(bench.ground.model, bench.ground.content)
+    corridor, judging = _judged_zero(bench, step, checks, is_fixed=fixed)
     return Target(
         step=step,
         heading=sayings.ZERO_HEADINGS[kind],
@@ -128,11 +130,25 @@ def at_zero(bench: Bench, step: Step) -> Target:
         cautions=("Keep fingers away from the closing jaws. Tips and knife-edges cut.",),
         corridor=corridor,
         integers=judging,
-        note=sayings.ZERO_NOTES[kind] if not (fixed and kind == "as-found") else sayings.FIXED_NOTE,
+        note=sayings.ZERO_NOTES[kind],
         entries=tuple(_zero_entry(check) for check in checks),
         said=sayings.about(mine) or sayings.after_zero(step, bench),
-        set_asides=mine,
+        set_asides=bench.set_asides,
+        mine=mine,
     )
+
+
+def _judged_zero(
+    bench: Bench, step: Step, checks: list[ZeroCheck], *, is_fixed: bool
+) -> tuple[CorridorData | None, integers.Integers | None]:
+    """Say between what a zero is judged: the steps it may move at the end, its limits where it can't be set."""
+    if step is Step.CLOSING:
+        return _closing(bench, checks)
+    if not is_fixed:
+        return None, None
+    found = evaluate_zero(checks[0].value_mm if checks else Decimal(0), bench.ground)
+    corridor = corridors.of_evaluated(found, bench.ground, "Zero as found")
+    return replace(corridor, is_read=bool(checks)), integers.of_point(found, bench.ground)
 
 
 def _closing(bench: Bench, checks: list[ZeroCheck]) -> tuple[CorridorData, integers.Integers]:

@@ -45,6 +45,6 @@ def step_text(model: GaugeModel, content: Content) -> str:
     return figures.plain(readable_step(model, content))
 
 
-def decimals(model: GaugeModel, content: Content) -> int:
-    """Count the decimals a reading of the gauge has."""
-    return decimals_shown(readable_step(model, content))
+def decimals(model: GaugeModel) -> int:
+    """Count the decimals that a whole reading of the gauge has at least; parts of a division may add to them."""
+    return decimals_shown(model.resolution)

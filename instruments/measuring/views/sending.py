@@ -137,7 +137,7 @@ def _respond(request: HttpRequest, page: Page, scanned: Scan | None = None) -> H
     if not by_htmx(request):
         return redirect(address)
     if page.step is Step.LOOKS:
-        return render(request, "instruments/measuring/bench/looks_list.html", context_of(page))
+        return render(request, "instruments/measuring/bench/looks_answer.html", context_of(page))
     if page.target is None:
         return HttpResponseClientRedirect(address)
     context = context_of(page) | {"scanned": scanned, "oob": True}

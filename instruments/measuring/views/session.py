@@ -17,6 +17,7 @@ from instruments.measuring.models import Strike
 from instruments.measuring.showing.page import Page, room_of, shown
 from instruments.measuring.showing.steps import Step
 from instruments.measuring.views.frame import session_or_404, takes_readings
+from labsys.pages.corridor import VERDICTS
 
 KEYS = ("7", "8", "9", "back", "4", "5", "6", "sign", "1", "2", "3", "unit", "0", ".")
 """The on-screen keys in their order; Store comes last and is two keys wide."""
@@ -46,7 +47,7 @@ def context_of(page: Page) -> dict[str, Any]:
         "keys": KEYS,
         "reasons": Strike.Reason.choices,
         "skip": SkipForm(auto_id="skip_%s"),
-        "fresh_id": fresh_id,
+        "verdicts": VERDICTS,
     }
     if page.step is Step.ROOM:
         context |= room_of(page, timezone.now())

@@ -116,7 +116,7 @@ def test_what_is_no_reading_gets_a_sentence_beside_the_field_and_stays_in_it(
 
 def test_an_odd_value_is_asked_about_and_counts_by_one_tap(technician: Client, at_points: Player) -> None:
     page = read(technician, at_points, page_of(technician, at_points), "90.00")
-    assert "It shows exactly this" in page
+    assert "It shows exactly 90.00" in page
     assert not Reading.objects.exists()
     read(technician, at_points, page, "90.00", confirmed="90.00")
     assert Reading.objects.get().raw == "90.00"

@@ -1,0 +1,121 @@
+// The one field of the bench: on-screen keys, the cable as a keyboard, what is on its way, what a reload must not lose.
+// Everything works without it, by plain forms.
+import { clear, showSent, showTyped } from "./corridor.js";
+
+const BOUNCE_MS = 1000; // the same value again within a second is a bounce of the key
+const STROKE_MS = 40; // a cable is faster than this from stroke to stroke, fingers are not
+const form = document.getElementById("reading-form");
+const field = document.getElementById("raw");
+const keys = document.getElementById("keys");
+const source = document.getElementById("reading-source");
+const goal = () => document.getElementById("reading-for");
+
+const announce = (value) =>
+  document.dispatchEvent(new CustomEvent("announce", { detail: { value } }));
+
+// What stands in the field outlives a reload and an expired sign-in, until the server has it. Only for this very target.
+const shelf = () => `bench ${location.pathname} ${[...goal().querySelectorAll("input:not([name=client_id])")]
+  .map((one) => one.value).join(" ")}`;
+const keep = () => (field.value ? sessionStorage.setItem(shelf(), field.value) : sessionStorage.removeItem(shelf()));
+
+const typed = () => {
+  keep();
+  showTyped(field.value);
+};
+
+// Keys write where the cursor is, over what is chosen.
+const press = (key) => {
+  const start = field.selectionStart, end = field.selectionEnd;
+  if (key === "back") field.setRangeText("", start === end ? Math.max(0, start - 1) : start, end, "end");
+  else if (key === "sign") field.value = /^\s*[-−]/.test(field.value) ? field.value.replace(/^\s*[-−]/, "") : `-${field.value}`;
+  else if (key === "unit") field.value = nextUnit(field.value);
+  else field.setRangeText(key, start, end, "end");
+  source.value = "typed";
+  typed();
+};
+
+// The unit key goes through: none, millimetres, inches. A wrong one is refused with a sentence.
+const nextUnit = (text) => {
+  const number = text.replace(/\s*[a-z"″]+$/i, "");
+  return /mm$/.test(text) ? `${number} in` : /in$/.test(text) ? number : `${number} mm`;
+};
+
+keys.addEventListener("click", (event) => {
+  const key = event.target.closest("[data-key]")?.dataset.key;
+  if (!key) return;
+  press(key);
+  field.focus();
+});
+
+let strokes = [];
+const isCable = (now) => strokes.length >= 3 && now - strokes[0] < STROKE_MS * strokes.length;
+
+field.addEventListener("keydown", (event) => {
+  const now = performance.now();
+  if (event.key.length === 1) strokes = [...strokes.filter((at) => now - at < BOUNCE_MS), now];
+  if (event.key !== "Enter" && event.key !== "Tab") return;
+  source.value = isCable(now) ? "cable" : "typed";
+  strokes = [];
+  if (event.key === "Tab" && !event.shiftKey && source.value === "cable") {
+    event.preventDefault(); // some cables end with Tab; from fingers Tab moves on as everywhere
+    form.requestSubmit();
+  }
+});
+field.addEventListener("input", typed);
+
+// A number typed or sent while a button has the focus still goes into the field.
+document.addEventListener("keydown", (event) => {
+  const free = !event.target.closest?.("input, textarea, select, [contenteditable]");
+  if (free && !event.ctrlKey && !event.altKey && !event.metaKey && /^[\d.,+\-−]$/.test(event.key)) field.focus();
+});
+
+let last = { raw: "", at: -BOUNCE_MS }, onItsWay = null, waits = false;
+
+form.addEventListener("submit", (event) => {
+  const now = performance.now(), confirmed = event.submitter?.name === "confirmed";
+  if (onItsWay !== null) {
+    // The page still shows the point before: the value waits until the answer says what it belongs to.
+    waits = true;
+  } else if (!confirmed && field.value === last.raw && now - last.at < BOUNCE_MS) {
+    announce("The same value within a second was held back as a bounce of the key.");
+    field.select();
+  } else {
+    last = { raw: field.value, at: now };
+    showSent(field.value);
+    field.select(); // the next reading writes over this one
+    return;
+  }
+  event.preventDefault();
+  event.stopImmediatePropagation();
+}, true);
+
+form.addEventListener("htmx:beforeRequest", (event) => { if (event.target === form) onItsWay = { raw: field.value, at: shelf() }; });
+form.addEventListener("htmx:afterRequest", (event) => {
+  if (event.target !== form) return;
+  onItsWay = null;
+  if (!event.detail.successful) clear();
+  if (waits && field.value) window.setTimeout(() => form.requestSubmit());
+  waits = false;
+});
+
+document.addEventListener("reading-stored", (event) => {
+  if (onItsWay) sessionStorage.removeItem(onItsWay.at);
+  if (field.value.trim() === (event.detail.raw ?? "").trim()) field.value = "";
+  field.focus();
+});
+
+// The screen stays awake while readings are taken; where a browser won't, it says so where developers look.
+const stayAwake = () => {
+  if ("wakeLock" in navigator && !document.hidden) {
+    navigator.wakeLock.request("screen").catch((reason) => console.info(`The screen may sleep: ${reason}`));
+  }
+};
+
+keys.querySelectorAll("[data-key]").forEach((key) => { key.hidden = false; });
+field.inputMode = "none"; // the keys serve, so that no soft keyboard covers the corridor
+document.addEventListener("visibilitychange", stayAwake);
+stayAwake();
+if (!field.value) field.value = sessionStorage.getItem(shelf()) ?? "";
+showTyped(field.value);
+field.focus();
+field.select();

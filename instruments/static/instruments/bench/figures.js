@@ -1,0 +1,58 @@
+// Readings as whole picometres and the first judgement of them: exact integers, no fractions anywhere.
+// The server compares the same integers, so what is shown here is never taken back.
+
+export const PICOMETRES = { mm: 1000000000n, in: 25400000000n };
+
+const NUMBER = /^([+\-−]?)\s*(\d*)(?:[.,](\d*))?\s*([a-z"″]*)$/i;
+const SUFFIXES = { mm: ["mm"], in: ["in", "inch", '"', "″"] };
+
+// Gives the parts of a typed number in this unit, or null where it is none (yet).
+const parts = (text, unit) => {
+  const found = NUMBER.exec(text.trim());
+  if (!found || (!found[2] && !found[3])) return null;
+  if (found[4] && !SUFFIXES[unit].includes(found[4].toLowerCase())) return null;
+  return { negative: found[1] === "-" || found[1] === "−", whole: found[2] || "0", decimals: found[3] || "" };
+};
+
+// Counts the decimals that were typed; -1 where the text is no number.
+export const decimalsOf = (text, unit) => parts(text, unit)?.decimals.length ?? -1;
+
+// Gives a typed text as whole picometres, or null. What is finer than a picometre the server refuses with a sentence.
+export const picometres = (text, unit) => {
+  const found = parts(text, unit);
+  if (!found) return null;
+  const scaled = BigInt(found.whole + found.decimals) * PICOMETRES[unit];
+  const power = 10n ** BigInt(found.decimals.length);
+  if (scaled % power !== 0n) return null;
+  return found.negative ? -(scaled / power) : scaled / power;
+};
+
+const bound = (text) => (text ? BigInt(text) : null);
+
+export const zone = (goal, name) => [bound(goal[`${name}Lower`]), bound(goal[`${name}Upper`])];
+
+// A value on a limit is inside it; a missing limit limits nothing.
+const within = (error, [lower, upper]) => (lower === null || error >= lower) && (upper === null || error <= upper);
+
+// One subtraction and a few comparisons with what the page carries; null where the text is no number.
+export const judge = (text, goal) => {
+  const value = picometres(text, goal.unit);
+  if (value === null) return null;
+  const error = value - BigInt(goal.reference);
+  if (within(error, zone(goal, "accepted"))) return { error, verdict: "in_tolerance" };
+  if (!within(error, zone(goal, "outer"))) return { error, verdict: "out_of_tolerance" };
+  if (goal.between !== "conditional") return { error, verdict: goal.between };
+  return { error, verdict: within(error, zone(goal, "limits")) ? "conditional_inside" : "conditional_outside" };
+};
+
+// Writes picometres in a unit with so many decimals, half to even, with its sign as the pages write it.
+export const written = (picometre, unit, places) => {
+  const size = picometre < 0n ? -picometre : picometre;
+  const scaled = size * 10n ** BigInt(places);
+  let digits = scaled / PICOMETRES[unit];
+  const twice = (scaled % PICOMETRES[unit]) * 2n;
+  if (twice > PICOMETRES[unit] || (twice === PICOMETRES[unit] && digits % 2n === 1n)) digits += 1n;
+  const text = digits.toString().padStart(places + 1, "0");
+  const number = places ? `${text.slice(0, -places)}.${text.slice(-places)}` : text;
+  return digits === 0n ? number : `${picometre < 0n ? "−" : "+"}${number}`;
+};
