@@ -24,6 +24,7 @@ from labsys.accounts.operations import register_person
 from labsys.accounts.views.frame import asking, home, path_to_people, person_or_404
 from labsys.journal.access import READ_JOURNAL, READ_RECORDS
 from labsys.journal.queries import about
+from labsys.journal.words import act_words
 from labsys.laboratory.as_of import as_of
 from labsys.laboratory.queries import local_date
 from labsys.pages import figures, keyset
@@ -107,7 +108,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
             "tokens": queries.tokens_of(found),
         }
     if asking(request).may(READ_JOURNAL):
-        context["entries"] = about(f"person:{pk}")[:ENTRIES]
+        context["entries"] = [(entry, act_words(entry.act)) for entry in about(f"person:{pk}")[:ENTRIES]]
     return render(request, "labsys/accounts/person.html", context)
 
 
