@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, include, path
 
 from labsys import health
-from labsys.accounts.urls import lab_urlpatterns, own_urlpatterns
+from labsys.accounts.urls import lab_urlpatterns, own_urlpatterns, sign_in_urlpatterns
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health/live", health.live, name="health-live"),
@@ -14,7 +14,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("metrics", health.metrics, name="metrics"),
     path("help/", include("labsys.pages.urls")),
     path("account/", include(own_urlpatterns)),
-    path("account/", include("allauth.account.urls")),
+    path("account/", include(sign_in_urlpatterns)),
     path("account/second-factor/", include("allauth.mfa.urls")),
     path("account/sessions/", include("allauth.usersessions.urls")),
     path("journal/", include("labsys.journal.urls")),

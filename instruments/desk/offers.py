@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from instruments.certificates.access import CONFIRM_NUMBERS
 from instruments.desk.subjects import explain
 from instruments.measuring.access import MEASURE, REVIEW
 from labsys.journal.access import READ_RECORDS
@@ -61,11 +62,7 @@ def _sections() -> None:
         ("Search", "search", "Find anything by what is written on it.", DOCUMENTS),
         ("Sessions", "sessions", "Everything that was measured, with every reading.", DOCUMENTS),
         ("Certificates", "certificates", "Every certificate issued, and what waits for its file.", DOCUMENTS),
-        (
-            "Certificate numbers",
-            "certificate-numbers",
-            "The series, and what a restore leaves to confirm.",
-            DOCUMENTS,
-        ),
     ):
         bring("Lab", Section(name, url_name, says, READ_RECORDS, group))
+    numbers = "The series, and what a restore leaves to confirm."
+    bring("Lab", Section("Certificate numbers", "certificate-numbers", numbers, CONFIRM_NUMBERS, DOCUMENTS))

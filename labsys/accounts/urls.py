@@ -1,8 +1,9 @@
-"""Addresses of everybody's own account and of people in the Lab. The site includes both lists."""
+"""Addresses of everybody's own account, of signing in, and of people in the Lab. The site includes the lists."""
 
 from __future__ import annotations
 
-from django.urls import path
+from allauth.account import views as library
+from django.urls import path, re_path
 
 from labsys.accounts.views import authorisations, deciding, own, people
 
@@ -11,9 +12,29 @@ own_urlpatterns = [
     path("settings/", own.settings, name="account-settings"),
     path("tokens/", own.token_issue, name="token-issue"),
     path("tokens/<int:pk>/revoke/", own.token_revoke, name="token-revoke"),
-    # Stand before the sign-in library's own: a password is never set by mail, and one place holds the address.
+    # Under the sign-in library's names: a password is never set by mail, and one place holds the mail address.
     path("password/reset/", own.forgotten, name="account_reset_password"),
     path("email/", own.own_mail, name="account_email"),
+]
+
+# Of the sign-in library only what is used here: what isn't reachable needn't be guarded.
+sign_in_urlpatterns = [
+    path("login/", library.login, name="account_login"),
+    path("logout/", library.logout, name="account_logout"),
+    path("inactive/", library.account_inactive, name="account_inactive"),
+    path("signup/", library.signup, name="account_signup"),
+    path("reauthenticate/", library.reauthenticate, name="account_reauthenticate"),
+    path("password/change/", library.password_change, name="account_change_password"),
+    path(
+        "password/reset/key/done/",
+        library.password_reset_from_key_done,
+        name="account_reset_password_from_key_done",
+    ),
+    re_path(
+        r"^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
+        library.password_reset_from_key,
+        name="account_reset_password_from_key",
+    ),
 ]
 
 lab_urlpatterns = [
