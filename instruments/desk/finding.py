@@ -1,4 +1,4 @@
-"""Finding anything by what is written on it: a tag, a scanned label, a serial number, the number of a certificate."""
+"""Finding anything by what is written on it: a tag, a scanned label, a serial, a certificate's number, a name."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from instruments.certificates.models import Certificate
 from instruments.inventory.models import Gauge
+from labsys.accounts.queries import people
 from standards.register.models import Standard
 from standards.traceability.models import CertificateReceived
 
@@ -36,28 +37,30 @@ class Group:
     is_cut: bool
 
 
-def find(text: str) -> tuple[Group, ...]:
-    """Find gauges, standards, certificates and received certificates that carry a text; four queries."""
+def find(text: str, *, with_people: bool) -> tuple[Group, ...]:
+    """Find gauges, standards, certificates and received certificates that carry a text; one query for each kind.
+
+    ``with_people`` also finds people by name and user name, which is for those who manage them.
+    """
     text = text.strip()
     if not text:
         return ()
     code = _CODE.search(text)
     if code is not None:
-        return _groups(
-            _gauges(Q(tag__code=code[1].lower())), _standards(Q(tag__code=code[1].lower())), (), ()
-        )
+        labelled = Q(tag__code=code[1].lower())
+        return _groups(("Gauges", _gauges(labelled)), ("Standards", _standards(labelled)))
     carried = Q(tag__text__icontains=text) | Q(serial__icontains=text)
     return _groups(
-        _gauges(carried),
-        _standards(carried | Q(name__icontains=text)),
-        _certificates(text),
-        _received(text),
+        ("Gauges", _gauges(carried)),
+        ("Standards", _standards(carried | Q(name__icontains=text))),
+        ("Certificates", _certificates(text)),
+        ("Certificates received for standards", _received(text)),
+        ("People", _people(text) if with_people else ()),
     )
 
 
-def _groups(*found: Iterable[Found]) -> tuple[Group, ...]:
-    titles = ("Gauges", "Standards", "Certificates", "Certificates received for standards")
-    groups = [(title, tuple(items)) for title, items in zip(titles, found, strict=True)]
+def _groups(*found: tuple[str, Iterable[Found]]) -> tuple[Group, ...]:
+    groups = [(title, tuple(items)) for title, items in found]
     return tuple(Group(title, items[:MOST], len(items) > MOST) for title, items in groups if items)
 
 
@@ -97,3 +100,10 @@ def _received(text: str) -> Iterable[Found]:
         yield Found(
             row.number, f"{row.issuer}, for {standard}", reverse("certificate-received", args=[row.pk])
         )
+
+
+def _people(text: str) -> Iterable[Found]:
+    rows = people().prefetch_related(None).filter(Q(name__icontains=text) | Q(username__icontains=text))
+    for row in rows.order_by("name", "pk")[: MOST + 1]:
+        known = [f"user name {row.username}", str(row.department or ""), "" if row.is_active else "closed"]
+        yield Found(row.name, ", ".join(filter(None, known)), reverse("person", args=[row.pk]))

@@ -14,6 +14,7 @@ from instruments.inventory.views.frame import person as who
 from instruments.measuring.access import MEASURE, REVIEW
 from instruments.measuring.queries import waiting_for_review
 from instruments.recall.access import PLAN_RECALL
+from labsys.accounts.access import MANAGE_PEOPLE
 from labsys.journal.access import READ_RECORDS
 from labsys.laboratory.queries import local_date
 
@@ -22,7 +23,7 @@ BEGINNINGS = (
     (MEASURE, "bench"),
     (REVIEW, "review"),
     (PLAN_RECALL, "planning"),
-    ("labsys.manage_people", "lab"),
+    (MANAGE_PEOPLE, "lab"),
     (READ_RECORDS, "search"),
 )
 
@@ -59,6 +60,8 @@ def review(request: HttpRequest) -> HttpResponse:
 @permission_required(READ_RECORDS, raise_exception=True)
 @require_GET
 def search(request: HttpRequest) -> HttpResponse:
-    """Find a certificate, gauge or standard by what is written on it."""
-    text = request.GET.get("q", "")[:200]
-    return render(request, "instruments/desk/search.html", {"text": text, "groups": find(text)})
+    """Find a certificate, gauge or standard by what is written on it, and people for those who manage them."""
+    text = request.GET.get("q", "")[:200].strip()
+    with_people = who(request).has_perm(MANAGE_PEOPLE)
+    context = {"text": text, "groups": find(text, with_people=with_people), "with_people": with_people}
+    return render(request, "instruments/desk/search.html", context)
