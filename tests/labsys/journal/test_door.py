@@ -7,6 +7,7 @@ from typing import ClassVar
 
 import pytest
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from labsys.errors import LabError
 from labsys.journal.door import GENESIS, Actor, UnjournalledAct, act, canonical, note
@@ -136,3 +137,22 @@ def test_canonical_text_is_the_same_for_the_same_facts() -> None:
     one = canonical({"b": Decimal("1.10"), "a": NOW, "c": [1, None]})
     assert one == canonical({"c": (1, None), "a": NOW, "b": Decimal("1.10")})
     assert one == '{"a":"2026-03-02T09:30:00.000000+00:00","b":"1.10","c":[1,null]}'
+
+
+def test_the_head_is_locked_as_the_last_thing_an_act_does() -> None:
+    """Business rows first, then the head, then the entries: whoever waits for the head waits shortly."""
+    outer(names=("zero",), by=BY, now=NOW)  # makes the head
+    with CaptureQueriesContext(connection) as captured:
+        outer(names=("one", "two"), by=BY, now=NOW)
+    tables = [
+        next(
+            (name for name in ("journalhead", "journalentry", "place") if f'"labsys_{name}"' in query["sql"]),
+            "",
+        )
+        for query in captured
+    ]
+    touched = [name for name in tables if name]
+    first = touched.index("journalhead")
+    assert touched[:first] == ["place", "place"]
+    assert set(touched[first:]) == {"journalhead", "journalentry"}
+    assert touched[-1] == "journalhead"
