@@ -86,7 +86,8 @@ def test_every_address_has_its_line_and_every_line_its_address() -> None:
     real = [name for name, _ in addresses()]
     assert "None" not in real, "every address has a name"
     assert len(real) == len(set(real)), "no name leads to two addresses"
-    assert sorted(set(real) ^ set(table())) == []
+    assert sorted(set(real) - set(table())) == [], "addresses without a line: say who is let in"
+    assert sorted(set(table()) - set(real)) == [], "lines without an address"
 
 
 def test_no_address_in_the_trial_is_left_unfilled() -> None:
