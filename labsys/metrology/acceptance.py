@@ -64,11 +64,14 @@ def acceptance_limits(
 
     ``spread`` is the shape of the result for a specific risk (None: normal with ``u_mm``). Simple acceptance
     with a limit on one side is refused unless the rule's ``min_ratio`` is None: the ratio compares two widths
-    and isn't defined there, and accepting without a condition on U has to be somebody's agreed decision. Raises
-    LimitMissing, AccuracyRatioTooLow, AccuracyRatioNotDefined, EmptyAcceptanceZone.
+    and isn't defined there, and accepting without a condition on U has to be somebody's agreed decision. Under a
+    prescribed rule the limits are the specification's own acceptance limits. Raises LimitMissing,
+    AccuracyRatioTooLow, AccuracyRatioNotDefined, EmptyAcceptanceZone.
     """
     if limits.lower is None and limits.upper is None:
         raise LimitMissing()
+    if rule.kind is RuleKind.PRESCRIBED:
+        return limits
     if rule.kind is RuleKind.SIMPLE:
         _refuse_poor_ratio(limits, rule, U_mm)
         return limits
@@ -83,7 +86,7 @@ def guard_width(
     limits: Limits, rule: Rule, U_mm: float, u_mm: float, *, spread: Spread | None = None
 ) -> Decimal | None:
     """Give the guard w in mm that ``rule`` asks for, None where no guard holds the wanted risk."""
-    if rule.kind is RuleKind.SIMPLE:
+    if rule.kind in (RuleKind.SIMPLE, RuleKind.PRESCRIBED):
         return Decimal(0)
     if rule.kind is not RuleKind.SPECIFIC_RISK:
         with localcontext(EXACT):

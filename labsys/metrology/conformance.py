@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from decimal import Decimal
-from statistics import NormalDist
 from typing import Self
 
 from labsys.metrology.budget import Budget
@@ -48,7 +47,8 @@ class Spread:
         if self.shape is Shape.TRAPEZOIDAL:
             return _below_in_trapezoid(z, self.beta)
         if math.isinf(self.nu):
-            return NormalDist().cdf(z)
+            # Not 1 + erf: that loses every digit of a probability far out.
+            return math.erfc(-z / math.sqrt(2.0)) / 2
         from scipy.special import stdtr
 
         return float(stdtr(self.nu, z))
@@ -66,6 +66,22 @@ def conformance_probability(error_mm: Decimal, limits: Limits, spread: Spread) -
     above = 1.0 if limits.upper is None else spread.below(float(limits.upper - error_mm))
     under = 0.0 if limits.lower is None else spread.below(float(limits.lower - error_mm))
     return max(0.0, above - under)
+
+
+def nonconformance_probability(value_mm: Decimal, limits: Limits, spread: Spread) -> float:
+    """Give the probability that the true value lies beyond a limit, exact also where it is tiny (JCGM 106:2012, 9.3).
+
+    This is the specific consumer's risk where the result is accepted; its complement, the conformance probability,
+    is the specific producer's risk where it isn't. Raises LimitMissing.
+    """
+    if limits.lower is None and limits.upper is None:
+        raise LimitMissing()
+    if spread.u_mm == 0:
+        return 0.0 if within_limits(value_mm, limits) else 1.0
+    # Every shape is symmetric, so the far side is looked up from the near one and keeps its digits.
+    over = 0.0 if limits.upper is None else spread.below(float(value_mm - limits.upper))
+    under = 0.0 if limits.lower is None else spread.below(float(limits.lower - value_mm))
+    return min(1.0, over + under)
 
 
 def guard_for_risk(limits: Limits, spread: Spread, *, max_false_accept: float) -> float | None:
@@ -96,7 +112,7 @@ def _risk(limits: Limits, spread: Spread, guard_mm: float) -> float:
     far = 0.0
     if limits.lower is not None and limits.upper is not None:
         far = spread.below(guard_mm - float(limits.upper - limits.lower))
-    return 1.0 - spread.below(guard_mm) + far
+    return spread.below(-guard_mm) + far
 
 
 def _below_in_trapezoid(z: float, beta: float) -> float:

@@ -42,6 +42,7 @@ __all__ = [
     "acceptance_limits",
     "accuracy_ratio",
     "decide",
+    "judge",
     "roll_up",
     "within_limits",
 ]
@@ -78,12 +79,29 @@ def decide(
     budget. Raises what ``acceptance_limits`` raises.
     """
     budget = views.of(rule.view)
-    spread = Spread.of(budget)
-    zone = acceptance_limits(limits, rule, budget.U_mm, budget.u_mm, spread=spread)
-    outer = _outer_limits(limits, rule, budget.U_mm, budget.u_mm)
-    error = from_picometres(to_picometres(error_mm))
     if reported_error_mm is None:
-        reported_error_mm = report(error, views.calibration.U_mm).error_mm
+        exact = from_picometres(to_picometres(error_mm))
+        reported_error_mm = report(exact, views.calibration.U_mm).error_mm
+    return judge(
+        error_mm=error_mm,
+        limits=limits,
+        rule=rule,
+        U_mm=budget.U_mm,
+        spread=Spread.of(budget),
+        reported_error_mm=reported_error_mm,
+    )
+
+
+def judge(
+    *, error_mm: Decimal, limits: Limits, rule: Rule, U_mm: float, spread: Spread, reported_error_mm: Decimal
+) -> Decision:
+    """Judge one unrounded ``error_mm`` where U of the view that the rule names is known as a number alone.
+
+    ``spread`` is the standard uncertainty behind ``U_mm`` with its shape. Raises what ``acceptance_limits`` raises.
+    """
+    zone = acceptance_limits(limits, rule, U_mm, spread.u_mm, spread=spread)
+    outer = _outer_limits(limits, rule, U_mm, spread.u_mm)
+    error = from_picometres(to_picometres(error_mm))
     verdict = _verdict(error, limits, zone, outer, rule.kind)
     as_rounded = _verdict(reported_error_mm, limits, zone, outer, rule.kind)
     return Decision(
@@ -91,9 +109,9 @@ def decide(
         acceptance=zone,
         outer=outer,
         margin_mm=limits.margin(error),
-        ratio=accuracy_ratio(limits, budget.U_mm),
+        ratio=accuracy_ratio(limits, U_mm),
         conformance_probability=conformance_probability(error, limits, spread),
-        U_used_mm=budget.U_mm,
+        U_used_mm=U_mm,
         view=rule.view,
         note="" if as_rounded is verdict else _note(error, verdict, reported_error_mm, as_rounded),
     )

@@ -16,13 +16,17 @@ from labsys.metrology.views import VIEW_WORDS, View
 
 
 class RuleKind(StrEnum):
-    """The five rules: ILAC-G8:09/2019 section 4, ISO 14253-1 (prove), JCGM 106:2012 section 8 (specific risk)."""
+    """The six rules: ILAC-G8:09/2019 section 4, ISO 14253-1 (prove), JCGM 106:2012 section 8 (specific risk).
+
+    *Prescribed*: the specification itself says how a result is accepted (ISO/IEC 17025:2017, 7.1.3 and 7.8.6.1).
+    """
 
     SIMPLE = "simple"
     GUARDED = "guarded"
     SPECIFIC_RISK = "specific_risk"
     PROVE = "prove"
     FOUR_WAY = "four_way"
+    PRESCRIBED = "prescribed"
 
 
 _PARAMETERS: dict[RuleKind, tuple[str, ...]] = {
@@ -31,6 +35,7 @@ _PARAMETERS: dict[RuleKind, tuple[str, ...]] = {
     RuleKind.SPECIFIC_RISK: ("max_false_accept",),
     RuleKind.PROVE: ("g",),
     RuleKind.FOUR_WAY: ("g",),
+    RuleKind.PRESCRIBED: ("document",),
 }
 _RULE_WORDS = {
     RuleKind.SIMPLE: "simple acceptance",
@@ -38,6 +43,7 @@ _RULE_WORDS = {
     RuleKind.SPECIFIC_RISK: "acceptance with a false-accept probability of at most {max_false_accept}",
     RuleKind.PROVE: "conformance or non-conformance is to be proven, guard w = {g} · U",
     RuleKind.FOUR_WAY: "four-way statement, guard w = {g} · U",
+    RuleKind.PRESCRIBED: "acceptance as {document} prescribes, its limits taken over; U is reported, not used",
 }
 
 
@@ -57,7 +63,8 @@ class Rule:
     ``view`` names the uncertainty it uses. ``min_ratio``: least (T_U − T_L)/(2U) of simple acceptance, None:
     agreed without one. ``g``: guard as a multiple of U, zero or more (a guard that widens the limits isn't
     offered). ``max_false_accept``: largest specific false-accept probability at the acceptance limit, above 0
-    and at most 0.5. Raises BadRule.
+    and at most 0.5. ``document``: title, edition and clause of the specification that prescribes the acceptance.
+    Raises BadRule.
     """
 
     kind: RuleKind
@@ -65,6 +72,7 @@ class Rule:
     min_ratio: Decimal | None = Decimal(4)
     g: Decimal = Decimal(1)
     max_false_accept: Decimal | None = None
+    document: str = ""
 
     def __post_init__(self) -> None:
         """Refuse parameters that make no rule."""
@@ -77,11 +85,16 @@ class Rule:
             raise BadRule(place="max_false_accept", expected="a probability", found="nothing")
         if risk is not None and not (risk.is_finite() and 0 < risk <= Decimal("0.5")):
             raise BadRule(place="max_false_accept", expected="above 0 and at most 0.5", found=risk)
+        if self.kind is RuleKind.PRESCRIBED and not self.document.strip():
+            raise BadRule(
+                place="document", expected="the specification with edition and clause", found="nothing"
+            )
 
     @property
     def words(self) -> str:
         """Give the rule as it is printed beside a verdict, with its parameters and the uncertainty it names."""
-        words = _RULE_WORDS[self.kind].format(g=self.g, max_false_accept=self.max_false_accept)
+        given = {"g": self.g, "max_false_accept": self.max_false_accept, "document": self.document}
+        words = _RULE_WORDS[self.kind].format(**given)
         if self.kind is RuleKind.SIMPLE:
             words += "" if self.min_ratio is None else f", accuracy ratio at least {self.min_ratio}"
         return f"{words} ({VIEW_WORDS[self.view]})"
@@ -103,7 +116,7 @@ class Rule:
         if unknown:
             raise BadRule(place=unknown[0], expected=f"a parameter of {kind.value}", found="an unknown one")
         return cls(
-            kind, view, **{name: _decimal(stored, name) for name in _PARAMETERS[kind] if name in stored}
+            kind, view, **{name: _parameter(stored, name) for name in _PARAMETERS[kind] if name in stored}
         )
 
 
@@ -114,11 +127,19 @@ def _one_of(stored: Mapping[str, Any], name: str, words: type[StrEnum]) -> str:
     return str(found)
 
 
-def _decimal(stored: Mapping[str, Any], name: str) -> Any:
+def _parameter(stored: Mapping[str, Any], name: str) -> Any:
     found = stored[name]
+    if name == "document":
+        return _document(found)
     if found is None and name == "min_ratio":
         return None
     try:
         return Decimal(str(found))
     except InvalidOperation as fault:
         raise BadRule(place=name, expected="a number", found=found) from fault
+
+
+def _document(found: Any) -> str:
+    if not isinstance(found, str):
+        raise BadRule(place="document", expected="a text", found=found)
+    return found.strip()

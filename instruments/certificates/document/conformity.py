@@ -51,12 +51,15 @@ def state(stages: Sequence[Stage], grounds: Grounds, budgets: Iterable[Budget]) 
         by_customer=grounds.by_customer,
         agreed=grounds.agreed,
         rule=_first_upper(f"{grounds.rule.words}."),
-        uncertainty=_which_uncertainty(grounds.rule.view),
+        uncertainty=_which_uncertainty(grounds.rule),
         risk=risk_sentence(grounds.rule, tuple(budgets)),
     )
 
 
-def _which_uncertainty(view: View) -> str:
+def _which_uncertainty(rule: Rule) -> str:
+    view = rule.view
+    if rule.kind is RuleKind.PRESCRIBED:
+        return f"No uncertainty enters the verdict; the whisker shows the {VIEW_WORDS[view]}."
     if view is View.CALIBRATION:
         return "The rule uses U as stated beside each result (calibration uncertainty); the whisker shows it."
     return (
@@ -75,6 +78,11 @@ def risk_sentence(rule: Rule, budgets: Sequence[Budget]) -> str:
     if rule.kind is RuleKind.SPECIFIC_RISK:
         share = percent(float(rule.max_false_accept or 0))
         return f"The probability that the true error of an accepted result lies beyond a limit is at most {share}."
+    if rule.kind is RuleKind.PRESCRIBED:
+        return (
+            f"{rule.document} prescribes which results are accepted and thereby settles the risk of a wrong decision "
+            "(ISO/IEC 17025:2017, 7.8.6.1); it isn't stated again here."
+        )
     share = _share(guard_risk(rule, budgets))
     if rule.kind is RuleKind.GUARDED:
         return (

@@ -227,10 +227,12 @@ class RuleForm(ContentForm):
         (RuleKind.SPECIFIC_RISK.value, "acceptance with a largest false-accept probability"),
         (RuleKind.PROVE.value, "conformance or non-conformance is to be proven"),
         (RuleKind.FOUR_WAY.value, "four-way statement"),
+        (RuleKind.PRESCRIBED.value, "as the specification prescribes, U reported only"),
     )
     PARAMETERS: ClassVar[dict[str, str]] = {
         RuleKind.SIMPLE.value: "min_ratio",
         RuleKind.SPECIFIC_RISK.value: "max_false_accept",
+        RuleKind.PRESCRIBED.value: "document",
     }
 
     rule__kind = forms.ChoiceField(label="Rule", choices=KINDS)
@@ -247,6 +249,12 @@ class RuleForm(ContentForm):
     )
     rule__max_false_accept = Number(
         label="Largest false-accept probability", required=False, help_text="For that rule only, at most 0.5."
+    )
+    rule__document = forms.CharField(
+        label="Prescribed by",
+        max_length=200,
+        required=False,
+        help_text="For that rule only: the specification with edition and clause.",
     )
 
     def apply(self, stored: dict[str, Any]) -> dict[str, Any]:

@@ -33,6 +33,10 @@ KINDS = (
         RuleKind.FOUR_WAY.value,
         "Four-way statement: as above, and between them conditional on the side where the error lies.",
     ),
+    (
+        RuleKind.PRESCRIBED.value,
+        "Prescribed by the specification: its own acceptance limits are taken over; U is reported and not used.",
+    ),
 )
 VIEWS = (
     (View.TEST_VALUE.value, f"{VIEW_WORDS[View.TEST_VALUE]}: only how well the test was done (ISO 14253-5)"),
@@ -72,6 +76,10 @@ class AgreementForm(forms.Form):
         label="Largest risk", required=False,
         help_text="For the rule of that name: a probability above 0, at most 0.5. Such as 0.025.",
     )  # fmt: skip
+    document = forms.CharField(
+        label="Prescribed by", max_length=200, required=False,
+        help_text="For the rule of that name: the specification with edition and clause that says what is accepted.",
+    )  # fmt: skip
     limits_source = forms.CharField(
         label="Limits from", max_length=200, required=False,
         help_text="The specification with edition and clause. Wanted where lines of limits stand below.",
@@ -97,6 +105,7 @@ class AgreementForm(forms.Form):
     PARAMETERS: ClassVar[dict[str, str]] = {
         RuleKind.SIMPLE.value: "min_ratio",
         RuleKind.SPECIFIC_RISK.value: "max_false_accept",
+        RuleKind.PRESCRIBED.value: "document",
     }
 
     @classmethod
@@ -104,7 +113,7 @@ class AgreementForm(forms.Form):
         """Make the form filled in with what an agreement says, to settle it anew."""
         alike = ("department", "family", "agreed_by", "limits_source", "limits_confirmed")
         given = {name: getattr(row, name) for name in (*alike, "adjustment_allowed", "due_date_printed")}
-        blank = dict.fromkeys(("min_ratio", "g", "max_false_accept"), "")
+        blank = dict.fromkeys(("min_ratio", "g", "max_false_accept", "document"), "")
         rule = {name: "" if value is None else value for name, value in row.rule.items()}
         return cls(initial={**given, **blank, **rule, "recipients": "\n".join(row.recipients), **more})
 

@@ -210,6 +210,12 @@ CHANGES: list[tuple[str, dict[str, Any], Callable[[Any], Any], Any]] = [
         lambda c: dict(c.rule),
         {"kind": "simple", "view": "test_value", "min_ratio": None},
     ),
+    (
+        "rule",
+        {"rule__kind": "prescribed", "rule__view": "test_value", "rule__document": "ISO 13385-1:2019, 6"},
+        lambda c: dict(c.rule),
+        {"kind": "prescribed", "view": "test_value", "document": "ISO 13385-1:2019, 6"},
+    ),
 ]
 
 
@@ -260,6 +266,7 @@ WRONG: list[tuple[str, dict[str, Any], str, str]] = [
         "a whole number",
     ),
     ("rule", {"rule__kind": "guarded", "rule__g": ""}, "rule__g", "a number"),
+    ("rule", {"rule__kind": "prescribed"}, "rule__document", "the specification with edition and clause"),
     (
         "rule",
         {"rule__kind": "specific_risk", "rule__max_false_accept": "0.6"},

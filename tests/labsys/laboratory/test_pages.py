@@ -138,6 +138,10 @@ def test_every_rule_has_its_words() -> None:
         ),
         ({"kind": "prove"}, {"kind": "prove", "g": "1"}),
         ({"kind": "four_way"}, {"kind": "four_way", "g": "1"}),
+        (
+            {"kind": "prescribed", "document": "ISO 13385-1:2019, clause 6"},
+            {"kind": "prescribed", "document": "ISO 13385-1:2019, clause 6"},
+        ),
     ],
 )
 def test_the_form_makes_the_rule_that_was_chosen(
@@ -156,6 +160,7 @@ def test_the_form_makes_the_rule_that_was_chosen(
     [
         ({"kind": "guarded", "g": ""}, "g"),
         ({"kind": "specific_risk", "max_false_accept": ""}, "max_false_accept"),
+        ({"kind": "prescribed", "document": " "}, "document"),
         ({"min_ratio": "four"}, "min_ratio"),
         ({"recipients": "nobody"}, "recipients"),
         ({"agreed_by": ""}, "agreed_by"),

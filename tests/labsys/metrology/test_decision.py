@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labsys.metrology.conformance import Spread, conformance_probability
+from labsys.metrology.conformance import Spread, conformance_probability, nonconformance_probability
 from labsys.metrology.coverage import NoSpread, Shape
 from labsys.metrology.decision import (
     AccuracyRatioNotDefined,
@@ -40,6 +40,7 @@ SIMPLE = Rule(RuleKind.SIMPLE, View.CALIBRATION)
 GUARDED = Rule(RuleKind.GUARDED, View.CALIBRATION)
 PROVE = Rule(RuleKind.PROVE, View.CALIBRATION)
 FOUR_WAY = Rule(RuleKind.FOUR_WAY, View.CALIBRATION)
+PRESCRIBED = Rule(RuleKind.PRESCRIBED, View.CALIBRATION, document="ISO 13385-1:2019, clause 6")
 PUBLISHED_WORDS = {
     "simple": (SIMPLE, {"pass": Verdict.IN_TOLERANCE, "fail": Verdict.OUT_OF_TOLERANCE}),
     "guard_w_U": (GUARDED, {"pass": Verdict.IN_TOLERANCE}),
@@ -80,6 +81,10 @@ def test_n_to_one_rule_of_b89_7_3_1() -> None:
     stringent = acceptance_limits(limits, GUARDED, 0.0025, 0.00125)
     quantity = "stringent acceptance, 100 % guard band: upper acceptance limit"
     assert float(stringent.upper or 0) == recomputed("b89-7-3-1", quantity)
+    # Accepting up to T + U is relaxed acceptance; the proving rule calls out of tolerance only beyond it.
+    relaxed = decide(error_mm=Decimal(0), limits=limits, rule=PROVE, views=both_views(0.0025)).outer
+    quantity = "relaxed acceptance, 100 % guard band: upper acceptance limit"
+    assert float(relaxed.upper or 0) == recomputed("b89-7-3-1", quantity)
     with pytest.raises(AccuracyRatioTooLow) as refusal:
         acceptance_limits(limits, SIMPLE, 0.002500001, 0.00125)
     assert refusal.value.data["expected"] == 4
@@ -95,8 +100,8 @@ def test_largest_false_accept_risk_of_ilac_g8(guard: float, quantity: str) -> No
     rule = Rule(RuleKind.GUARDED, View.CALIBRATION, g=Decimal(str(guard)))
     zone = acceptance_limits(limits, rule, 0.02, 0.01)
     assert zone.upper is not None
-    risk = 1 - conformance_probability(zone.upper, limits, Spread(0.01))
-    assert risk == pytest.approx(recomputed("ilac-g8", quantity), rel=1e-6)
+    risk = nonconformance_probability(zone.upper, limits, Spread(0.01))
+    assert risk == pytest.approx(recomputed("ilac-g8", quantity), rel=1e-12)
     assert risk < printed("ilac-g8", quantity)
 
 
@@ -234,6 +239,17 @@ def test_out_of_tolerance_begins_where_the_rule_says(rule: Rule, outer: Limits) 
         assert (verdict is Verdict.OUT_OF_TOLERANCE) is is_out
 
 
+@pytest.mark.parametrize("U_mm", [0.0001, 0.004, 1.0])
+def test_a_prescribed_rule_takes_the_specifications_limits_whatever_u_is(U_mm: float) -> None:
+    views = both_views(U_mm)
+    for error, verdict in (("0.004", Verdict.IN_TOLERANCE), ("-0.004000001", Verdict.OUT_OF_TOLERANCE)):
+        found = decide(error_mm=Decimal(error), limits=FOUR_UM, rule=PRESCRIBED, views=views)
+        assert (found.verdict, found.acceptance, found.outer) == (verdict, FOUR_UM, FOUR_UM)
+        assert found.U_used_mm == U_mm
+    one_sided = Limits(None, Decimal("0.004"))
+    assert acceptance_limits(one_sided, PRESCRIBED, U_mm, U_mm / 2) == one_sided
+
+
 def test_rounding_that_seems_to_contradict_is_noted() -> None:
     limits = Limits(Decimal("-0.02"), Decimal("0.02"))
     rule = Rule(RuleKind.SIMPLE, View.CALIBRATION, min_ratio=None)
@@ -318,6 +334,7 @@ RULES = [
     Rule(RuleKind.SPECIFIC_RISK, View.CALIBRATION, max_false_accept=Decimal("0.05")),
     PROVE,
     FOUR_WAY,
+    PRESCRIBED,
 ]
 
 
@@ -330,6 +347,8 @@ def test_a_rule_says_itself() -> None:
     assert SIMPLE.words == "simple acceptance, accuracy ratio at least 4 (calibration uncertainty)"
     assert RULES[2].words == "guarded acceptance, guard w = 0.83 · U (test value uncertainty)"
     assert "at most 0.05" in RULES[3].words
+    assert "as ISO 13385-1:2019, clause 6 prescribes" in PRESCRIBED.words
+    assert "U is reported, not used" in PRESCRIBED.words
 
 
 @pytest.mark.parametrize(
@@ -345,6 +364,10 @@ def test_a_rule_says_itself() -> None:
         ({"kind": "guarded", "view": "calibration", "g": None}, "g"),
         ({"kind": "simple", "view": "calibration", "min_ratio": "-4"}, "min_ratio"),
         ({"kind": "specific_risk", "view": "calibration"}, "max_false_accept"),
+        ({"kind": "prescribed", "view": "calibration"}, "document"),
+        ({"kind": "prescribed", "view": "calibration", "document": " "}, "document"),
+        ({"kind": "prescribed", "view": "calibration", "document": None}, "document"),
+        ({"kind": "prescribed", "view": "calibration", "document": "ISO 13385-1", "g": "1"}, "g"),
         ({"kind": "specific_risk", "view": "calibration", "max_false_accept": "0.6"}, "max_false_accept"),
     ],
 )
