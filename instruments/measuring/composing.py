@@ -27,7 +27,7 @@ def fresh_id() -> str:
 
 def compose(posted: QueryDict, session: Session, now: datetime) -> Envelope:
     """Make the envelope of a posted form. Nothing is judged here: what can't be read is for the settling to say."""
-    kind = posted.get("kind", "")[:10]
+    kind = posted.get("kind", "").replace("\x00", "")[:10]
     fields = _FIELDS.get(kind, _everything)(posted)
     given = posted.get("client_id", "")
     return Envelope(

@@ -14,6 +14,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from decimal import Decimal, InvalidOperation
@@ -22,6 +24,9 @@ from typing import Any, ClassVar
 from labsys.errors import LabError
 
 FORMAT = 1
+
+_UNKEEPABLE = re.compile("[\x00\ud800-\udfff]")
+"""What no database keeps in a text: the zero sign, and halves of a pair of signs."""
 
 
 class EnvelopeUnreadable(LabError, ValueError):
@@ -59,23 +64,32 @@ class Content:
         try:
             found = json.loads(text)
         except json.JSONDecodeError:
-            raise EnvelopeUnreadable(expected="a JSON text", found=text[:40]) from None
+            raise EnvelopeUnreadable(expected="a JSON text", found=_shown(text)) from None
         if not isinstance(found, dict):
-            raise EnvelopeUnreadable(expected="named fields", found=text[:40])
+            raise EnvelopeUnreadable(expected="named fields", found=_shown(text))
         self.fields: dict[str, Any] = found
 
-    def text(self, name: str, default: str | None = None) -> str:
-        """Read a text; without a default it must be there."""
+    def text(self, name: str, default: str | None = None, *, longest: int | None = None) -> str:
+        """Read a text of at most ``longest`` signs; without a default it must be there."""
         found = self.fields.get(name, default)
-        if not isinstance(found, str):
-            raise EnvelopeUnreadable(expected=f"a text “{name}”", found=str(found))
+        if not isinstance(found, str) or _UNKEEPABLE.search(found):
+            raise EnvelopeUnreadable(expected=f"a text “{name}”", found=_shown(found))
+        if longest is not None and len(found) > longest:
+            raise EnvelopeUnreadable(expected=f"a {name} of at most {longest} signs", found=f"{len(found)}")
+        return found
+
+    def one_of(self, name: str, choices: Sequence[str], default: str | None = None) -> str:
+        """Read a word that must be one of ``choices``."""
+        found = self.text(name, default)
+        if found not in choices:
+            raise EnvelopeUnreadable(expected=f"a {name} of {', '.join(choices)}", found=_shown(found))
         return found
 
     def number(self, name: str) -> int:
         """Read an id."""
         found = self.fields.get(name)
         if isinstance(found, bool) or not isinstance(found, int):
-            raise EnvelopeUnreadable(expected=f"a number “{name}”", found=str(found))
+            raise EnvelopeUnreadable(expected=f"a number “{name}”", found=_shown(found))
         return found
 
     def decimal(self, name: str) -> Decimal | None:
@@ -86,9 +100,9 @@ class Content:
         try:
             value = Decimal(found)
         except InvalidOperation:
-            raise EnvelopeUnreadable(expected=f"a number for {_words(name)}", found=found) from None
+            raise EnvelopeUnreadable(expected=f"a number for {_words(name)}", found=_shown(found)) from None
         if not value.is_finite():
-            raise EnvelopeUnreadable(expected=f"a number for {_words(name)}", found=found)
+            raise EnvelopeUnreadable(expected=f"a number for {_words(name)}", found=_shown(found))
         return value
 
     def instant(self, name: str, default: datetime) -> datetime:
@@ -99,9 +113,14 @@ class Content:
         try:
             instant = datetime.fromisoformat(str(found))
         except ValueError:
-            raise EnvelopeUnreadable(expected=f"an instant “{name}”", found=str(found)) from None
+            raise EnvelopeUnreadable(expected=f"an instant “{name}”", found=_shown(found)) from None
         return instant if instant.tzinfo else instant.replace(tzinfo=UTC)
 
 
 def _words(name: str) -> str:
     return name.removesuffix("_c").removesuffix("_percent").replace("_", " ")
+
+
+def _shown(found: object) -> str:
+    """Show what came in a sentence: shortened, and without what can't be kept."""
+    return _UNKEEPABLE.sub("\N{REPLACEMENT CHARACTER}", str(found))[:60]

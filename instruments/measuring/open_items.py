@@ -43,13 +43,14 @@ def open_items(
     ``known_rejections`` are those the caller has worked out already, by run.
     """
     known = known_rejections or {}
-    accepted = set(session.deviations.values_list("rule", flat=True))
+    accepted = set(session.deviations.values_list("rule", "sentence"))
     content = content_of(session.revision)
     items: list[OpenItem] = list(_unanswered_arrivals(session))
     for run in session.runs.prefetch_related("checks", "zero_checks", "conditions"):
         rejected = known[run.pk] if run.pk in known else rejections(run)
         items.extend(_of_run(session, run, content, is_rejected=bool(rejected)))
-    return tuple(item for item in items if item.code not in accepted)
+    # What was accepted is what the reviewer read: the same rule, broken otherwise or further, is open again.
+    return tuple(item for item in items if (item.code, item.sentence) not in accepted)
 
 
 def _of_run(session: Session, run: Run, content: Content, *, is_rejected: bool) -> Iterator[OpenItem]:
@@ -133,10 +134,19 @@ def room_items(run: Run, content: Content) -> Iterator[OpenItem]:
 def _zero(run: Run, content: Content) -> Iterator[OpenItem]:
     checks = list(run.zero_checks.all())
     kinds = {check.kind for check in checks}
+    sets = [check for check in checks if check.kind == ZeroCheck.Kind.SET]
     if ZeroCheck.Kind.AS_FOUND not in kinds:
-        yield OpenItem("zero-as-found", "The zero as found is not read yet.", run.pk)
-    if ZeroCheck.Kind.SET not in kinds and not is_fixed(run.session.gauge.model, content):
+        # Once it was set, nobody can read any more what it was; the reviewer may accept that.
+        yield OpenItem("zero-as-found", "The zero as found is not read yet.", run.pk, deviable=bool(sets))
+    if not sets and not is_fixed(run.session.gauge.model, content):
         yield OpenItem("zero-set", "The zero is not set yet.", run.pk)
+    if sets and (count := _read_before(run, sets[0].at)):
+        yield OpenItem(
+            "points-before-zero",
+            f"{count} point{'s were' if count > 1 else ' was'} read before the zero was set: "
+            f"take {'them' if count > 1 else 'it'} again.",
+            run.pk,
+        )
     closings = [check for check in checks if check.kind == ZeroCheck.Kind.CLOSING]
     last_reading = max((r.measured_at for p in _live(run) for r in p.readings.all()), default=None)
     last_closing = closings[-1] if closings else None
@@ -146,6 +156,14 @@ def _zero(run: Run, content: Content) -> Iterator[OpenItem]:
         )
     if last_closing is None or not holds(last_closing) or (last_reading and last_closing.at < last_reading):
         yield OpenItem("zero-closing", "The zero is not verified after the last point.", run.pk)
+
+
+def _read_before(run: Run, at: datetime) -> int:
+    """Count the live points with a reading that counts, taken before ``at``."""
+    return sum(
+        any(r.measured_at < at and not hasattr(r, "strike") for r in point.readings.all())
+        for point in _live(run)
+    )
 
 
 def _set_since(checks: list[ZeroCheck], moved: ZeroCheck) -> bool:

@@ -22,7 +22,9 @@ class Deviation(models.Model):
     at = models.DateTimeField()
 
     class Meta:
-        constraints = (models.UniqueConstraint(fields=("session", "rule"), name="deviation_once"),)
+        constraints = (
+            models.UniqueConstraint(fields=("session", "rule", "sentence"), name="deviation_once"),
+        )
 
     def __str__(self) -> str:
         return f"{self.rule} in {self.session}"

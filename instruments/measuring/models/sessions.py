@@ -136,7 +136,7 @@ class Point(models.Model):
         )
 
     def __str__(self) -> str:
-        return f"{self.function} {self.nominal_mm.normalize():f} mm"
+        return f"{self.function.replace('_', ' ')} {self.nominal_mm.normalize():f} mm"
 
 
 class PointVoid(models.Model):

@@ -6,10 +6,11 @@ it. Nothing here passes the journal: handing in journals the hash of the whole s
 
 from __future__ import annotations
 
+import logging
 from datetime import datetime, timedelta
 from typing import ClassVar
 
-from django.db import IntegrityError, transaction
+from django.db import DataError, IntegrityError, transaction
 
 from instruments.measuring.access import MEASURE
 from instruments.measuring.arriving import OUTCOMES, unsettled
@@ -21,6 +22,8 @@ from labsys.accounts.models import Person
 from labsys.errors import LabError
 from labsys.journal.door import act, note
 from labsys.journal.roles import require
+
+log = logging.getLogger(__name__)
 
 
 class AlreadyResolved(LabError):
@@ -35,6 +38,16 @@ class UnknownKind(LabError, ValueError):
 
     code: ClassVar[str] = "unknown-kind"
     sentence: ClassVar[str] = "Nothing is known of the kind “{found}”. It is kept; tell the administrator."
+
+
+class NotKeepable(LabError, ValueError):
+    """An envelope whose content can't become what it says it is, for a reason that no check names."""
+
+    code: ClassVar[str] = "not-keepable"
+    sentence: ClassVar[str] = (
+        "What the bench sent could not be taken over. It is kept as it came (arrival {arrival}); type it again, and "
+        "tell the administrator, whose log says why."
+    )
 
 
 def deposit(*, envelope: Envelope, by: Person, now: datetime) -> Arrival:
@@ -61,7 +74,7 @@ def deposit(*, envelope: Envelope, by: Person, now: datetime) -> Arrival:
         return Arrival.objects.get(client_id=envelope.client_id, sha256=envelope.sha256)
 
 
-def settle(*, arrival: Arrival, by: Person, now: datetime) -> Settled | SetAside:
+def settle(*, arrival: Arrival, now: datetime) -> Settled | SetAside:
     """Make of an arrival what it says it is, or set it aside with the reason; settling twice is one outcome.
 
     The arrival is locked first, so that a double send that arrives twice at once waits and finds the outcome.
@@ -74,9 +87,17 @@ def settle(*, arrival: Arrival, by: Person, now: datetime) -> Settled | SetAside
                 return done
         try:
             with transaction.atomic():
-                return _settled(locked, by, now)
+                # By whoever sent it first: a second send, from whoever's hand, is the same observation.
+                return _settled(locked, locked.by, now)
         except LabError as refusal:
             return SetAside.objects.create(arrival=locked, code=refusal.code, sentence=str(refusal), at=now)
+        except (ValueError, ArithmeticError, DataError):
+            # A value that no check foresaw must not stand in the way of all that comes after it.
+            log.exception("arrival %s could not be settled", locked.pk)
+            unforeseen = NotKeepable(arrival=locked.pk)
+            return SetAside.objects.create(
+                arrival=locked, code=unforeseen.code, sentence=str(unforeseen), at=now
+            )
 
 
 def _settled(arrival: Arrival, by: Person, now: datetime) -> Settled:
@@ -94,13 +115,13 @@ def settle_leftovers(*, now: datetime) -> int:
     """
     waiting = unsettled().filter(received_at__lt=now - timedelta(minutes=1)).order_by("pk")[:500]
     for arrival in waiting:
-        settle(arrival=arrival, by=arrival.by, now=now)
+        settle(arrival=arrival, now=now)
     return len(waiting)
 
 
 def take(*, envelope: Envelope, by: Person, now: datetime) -> Settled | SetAside:
     """Keep an envelope, then judge it: both transactions, one after the other."""
-    return settle(arrival=deposit(envelope=envelope, by=by, now=now), by=by, now=now)
+    return settle(arrival=deposit(envelope=envelope, by=by, now=now), now=now)
 
 
 @act("measuring.resolve-set-aside")

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar
 
+from instruments.measuring.access import MEASURE
 from instruments.measuring.envelope import Content, EnvelopeUnreadable
 from instruments.measuring.evaluation import is_out_of_tolerance, readable_step
 from instruments.measuring.models import (
@@ -26,11 +27,13 @@ from instruments.measuring.models import (
 from instruments.measuring.operations.answering import answer_earlier
 from instruments.measuring.operations.gate import require_open
 from instruments.measuring.operations.questioning import question_reading, question_zero
-from instruments.measuring.operations.zeroing import after_closing
+from instruments.measuring.operations.timing import refuse_impossible_time
+from instruments.measuring.operations.zeroing import after_closing, refuse_zero_out_of_turn
 from instruments.procedures.queries import content_of
 from labsys.accounts.access import require_authorised
 from labsys.accounts.models import Activity, Person
 from labsys.errors import LabError
+from labsys.journal.roles import require
 from labsys.metrology.readings import ParsedReading, parse_reading
 from labsys.metrology.units import Unit
 from standards.register.models import Standard
@@ -38,7 +41,8 @@ from standards.register.queries import require_usable
 
 Settled = Reading | Strike | Check | Condition | ZeroCheck
 
-CLOCK_TOLERANCE = timedelta(seconds=90)
+LONGEST_ANSWER, LONGEST_STRIKE = 300, 200
+"""Signs that a remark beside an answer and beside a strike may have."""
 
 
 class PointIsVoid(LabError):
@@ -46,25 +50,6 @@ class PointIsVoid(LabError):
 
     code: ClassVar[str] = "point-is-void"
     sentence: ClassVar[str] = "This point is void ({reason}). Take the reading at its newer attempt."
-
-
-class MeasuredInTheFuture(LabError, ValueError):
-    """A measurement time later than now (refusal 13)."""
-
-    code: ClassVar[str] = "measured-in-the-future"
-    sentence: ClassVar[str] = (
-        "The reading says it was taken at {measured}, later than now ({now}). Check the clock of the device."
-    )
-
-
-class MeasuredBeforeReceipt(LabError, ValueError):
-    """A measurement time earlier than the receipt of the gauge (refusal 13)."""
-
-    code: ClassVar[str] = "measured-before-receipt"
-    sentence: ClassVar[str] = (
-        "The reading says it was taken at {measured}, before the gauge was received ({received}). "
-        "Check the clock of the device."
-    )
 
 
 class OutOfToleranceNotStruck(LabError, PermissionError):
@@ -102,7 +87,7 @@ def _reading(arrival: Arrival, by: Person, now: datetime) -> Reading:
     if hasattr(point, "void"):
         raise PointIsVoid(reason=point.void.reason)
     measured_at = content.instant("measured_at", arrival.entered_at or now)
-    _refuse_impossible_time(session, measured_at, now)
+    refuse_impossible_time(point.run, measured_at, now)
     parsed = _parse(session, content.text("raw"))
     if content.fields.get("confirmed") is not True:
         question_reading(session, point, parsed)
@@ -119,7 +104,7 @@ def _reading(arrival: Arrival, by: Person, now: datetime) -> Reading:
         read_by=by,
         device=arrival.device,
         offline=(arrival.received_at - (arrival.entered_at or now)) > timedelta(minutes=1),
-        source=content.text("source", Reading.Source.TYPED),
+        source=content.one_of("source", Reading.Source.values, Reading.Source.TYPED),
     )
     answer_earlier(arrival, f"read again: {reading.raw}", by, now)
     return reading
@@ -138,7 +123,12 @@ def _strike(arrival: Arrival, by: Person, now: datetime) -> Strike:
     if is_out_of_tolerance(reading):
         raise OutOfToleranceNotStruck()
     return Strike.objects.create(
-        reading=reading, arrival=arrival, reason=reason, note=content.text("note", ""), by=by, at=now
+        reading=reading,
+        arrival=arrival,
+        reason=reason,
+        note=content.text("note", "", longest=LONGEST_STRIKE),
+        by=by,
+        at=now,
     )
 
 
@@ -151,48 +141,62 @@ def _answer(arrival: Arrival, by: Person, now: datetime) -> Check:
         look.code for look in content_of(session.revision).looks
     }:
         raise UnknownAnswer(code=code, found=answer)
+    refuse_impossible_time(run, now, now)
     return Check.objects.create(
-        run=run, arrival=arrival, code=code, answer=answer, note=content.text("note", ""), by=by, at=now
+        run=run,
+        arrival=arrival,
+        code=code,
+        answer=answer,
+        note=content.text("note", "", longest=LONGEST_ANSWER),
+        by=by,
+        at=now,
     )
 
 
 def _condition(arrival: Arrival, by: Person, now: datetime) -> Condition:
     content = Content(arrival.text)
     session = _open_session(arrival, by, now)
-    temperature = content.decimal("temperature_c")
-    humidity = content.decimal("humidity_percent")
+    run, at = _run(content, session), content.instant("at", arrival.entered_at or now)
+    refuse_impossible_time(run, at, now)
+    temperature = _likely_temperature(content.decimal("temperature_c"))
     if temperature is None:
         raise UnlikelyCondition(what="a temperature", low="−20 °C", high="60 °C", found="nothing")
-    _refuse_unlikely("a temperature", temperature, Decimal(-20), Decimal(60), " °C")
-    if humidity is not None:
-        _refuse_unlikely("a humidity", humidity, Decimal(0), Decimal(100), " %")
-    sensor = Standard.objects.filter(pk=content.fields.get("sensor") or 0).first()
-    if sensor is not None:
-        require_usable(sensor, now)
     row = Condition.objects.create(
-        run=_run(content, session),
+        run=run,
         arrival=arrival,
         temperature_c=temperature,
-        standard_temperature_c=content.decimal("standard_temperature_c"),
-        humidity_percent=humidity,
-        sensor=sensor,
-        at=content.instant("at", arrival.entered_at or now),
+        standard_temperature_c=_likely_temperature(content.decimal("standard_temperature_c")),
+        humidity_percent=_likely_humidity(content.decimal("humidity_percent")),
+        sensor=_sensor(content, at),
+        at=at,
         by=by,
     )
     answer_earlier(arrival, f"noted again: {row}", by, now)
     return row
 
 
+def _sensor(content: Content, at: datetime) -> Standard | None:
+    """Find the thermometer that was named, in calibration at the moment it was read."""
+    if not content.fields.get("sensor"):
+        return None
+    pk = content.number("sensor")
+    sensor = Standard.objects.filter(pk=pk, kind=Standard.Kind.THERMOMETER).select_related("tag").first()
+    if sensor is None:
+        raise EnvelopeUnreadable(expected="a thermometer of the register", found=f"standard {pk}")
+    require_usable(sensor, at)
+    return sensor
+
+
 def _zero(arrival: Arrival, by: Person, now: datetime) -> ZeroCheck:
     content = Content(arrival.text)
     session = _open_session(arrival, by, now)
-    run = _run(content, session)
-    kind = content.text("kind")
-    if kind not in ZeroCheck.Kind.values:
-        raise EnvelopeUnreadable(expected="a zero as found, set or closing", found=kind)
+    run, at = _run(content, session), content.instant("at", arrival.entered_at or now)
+    kind = content.one_of("kind", ZeroCheck.Kind.values)
+    refuse_impossible_time(run, at, now)
     parsed = _parse(session, content.text("raw"))
     if content.fields.get("confirmed") is not True:
         question_zero(session, parsed)
+    refuse_zero_out_of_turn(run, kind)
     row = ZeroCheck.objects.create(
         run=run,
         arrival=arrival,
@@ -200,7 +204,7 @@ def _zero(arrival: Arrival, by: Person, now: datetime) -> ZeroCheck:
         raw=content.text("raw").strip(),
         unit=parsed.unit.value,
         value_mm=parsed.value_mm,
-        at=content.instant("at", arrival.entered_at or now),
+        at=at,
         by=by,
     )
     answer_earlier(arrival, f"read again: {row.raw}", by, now)
@@ -220,6 +224,7 @@ SETTLERS: dict[str, Callable[[Arrival, Person, datetime], Any]] = {
 
 def _open_session(arrival: Arrival, by: Person, now: datetime) -> Session:
     """Lock the session for this step, and refuse when it is closed or ``by`` may not measure its family now."""
+    require(by, MEASURE)
     session = (
         Session.objects.select_for_update(of=("self",))
         .select_related("gauge__model__family", "revision")
@@ -247,16 +252,16 @@ def _parse(session: Session, raw: str) -> ParsedReading:
     return parse_reading(raw, unit=Unit(model.unit), step=readable_step(model, content_of(session.revision)))
 
 
-def _refuse_impossible_time(session: Session, measured_at: datetime, now: datetime) -> None:
-    if measured_at > now + CLOCK_TOLERANCE:
-        raise MeasuredInTheFuture(measured=f"{measured_at:%Y-%m-%d %H:%M}", now=f"{now:%Y-%m-%d %H:%M}")
-    if measured_at < session.received_at:
-        raise MeasuredBeforeReceipt(
-            measured=f"{measured_at:%Y-%m-%d %H:%M}", received=f"{session.received_at:%Y-%m-%d %H:%M}"
-        )
+def _likely_temperature(found: Decimal | None) -> Decimal | None:
+    return _likely("a temperature", found, Decimal(-20), Decimal(60), " °C")
 
 
-def _refuse_unlikely(what: str, found: Decimal, low: Decimal, high: Decimal, unit: str) -> None:
-    if not low <= found <= high:
+def _likely_humidity(found: Decimal | None) -> Decimal | None:
+    return _likely("a humidity", found, Decimal(0), Decimal(100), " %")
+
+
+def _likely(what: str, found: Decimal | None, low: Decimal, high: Decimal, unit: str) -> Decimal | None:
+    if found is not None and not low <= found <= high:
         low_text, high_text, found_text = (f"{value}{unit}".replace("-", "−") for value in (low, high, found))
         raise UnlikelyCondition(what=what, low=low_text, high=high_text, found=found_text)
+    return found

@@ -3,13 +3,51 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import ClassVar
 
 from instruments.measuring.models import Point, PointVoid, Run, ZeroCheck
 from instruments.measuring.operations.points import renew
 from instruments.measuring.zeros import holds
+from labsys.errors import LabError
 from standards.register.models import Element
 
 MOVED = "zero moved"
+
+
+class ZeroAlreadySet(LabError, ValueError):
+    """A zero as found, after the zero was set."""
+
+    code: ClassVar[str] = "zero-already-set"
+    sentence: ClassVar[str] = (
+        "The zero was set at the start of this stage, so nobody can read any more how it was found. "
+        "The reviewer may accept that it is missing."
+    )
+
+
+class ZeroNotVerified(LabError, ValueError):
+    """A zero set anew over points whose zero nobody has looked at since."""
+
+    code: ClassVar[str] = "zero-not-verified"
+    sentence: ClassVar[str] = (
+        "Expected the zero to be verified before it is set again, and {count} point{s} read since it last held. "
+        "Close the faces and read the zero at the end first: setting it now would hide that it moved."
+    )
+
+
+def refuse_zero_out_of_turn(run: Run, kind: str) -> None:
+    """Refuse a zero that can't mean what it says: as found once it was set, or set over unverified points.
+
+    Raises ZeroAlreadySet, ZeroNotVerified.
+    """
+    if not run.zero_checks.filter(kind=ZeroCheck.Kind.SET).exists():
+        return
+    if kind == ZeroCheck.Kind.AS_FOUND:
+        raise ZeroAlreadySet()
+    if kind == ZeroCheck.Kind.SET:
+        since = _last_held(run)
+        unverified = sum(_read_since(point, since) for point in live_points(run))
+        if unverified:
+            raise ZeroNotVerified(count=unverified, s=" was" if unverified == 1 else "s were")
 
 
 def after_closing(closing: ZeroCheck, now: datetime) -> list[Point]:
@@ -21,7 +59,7 @@ def after_closing(closing: ZeroCheck, now: datetime) -> list[Point]:
         return []
     run = closing.run
     moved_before = [z for z in earlier_closings(closing) if not holds(z)]
-    void = [point for point in live_points(run) if _read_since(point, _last_held(closing))]
+    void = [point for point in live_points(run) if _read_since(point, _last_held(run, closing))]
     for point in void:
         PointVoid.objects.create(
             point=point, reason=f"{MOVED}: {closing.raw} {closing.unit} at the end", at=now
@@ -44,17 +82,13 @@ def live_points(run: Run) -> list[Point]:
     return list(run.points.filter(void=None).prefetch_related("readings", "references"))
 
 
-def _last_held(closing: ZeroCheck) -> datetime:
+def _last_held(run: Run, but: ZeroCheck | None = None) -> datetime:
     """Find the instant of the last zero in this run that held: a set one, or a closing one within a step."""
-    rows = (
-        closing.run.zero_checks.exclude(pk=closing.pk)
-        .exclude(kind=ZeroCheck.Kind.AS_FOUND)
-        .order_by("-at", "-pk")
-    )
+    rows = run.zero_checks.exclude(kind=ZeroCheck.Kind.AS_FOUND).order_by("-at", "-pk")
     for row in rows:
-        if row.kind == ZeroCheck.Kind.SET or holds(row):
+        if row != but and (row.kind == ZeroCheck.Kind.SET or holds(row)):
             return row.at
-    return closing.run.opened_at
+    return run.opened_at
 
 
 def _read_since(point: Point, since: datetime) -> bool:
