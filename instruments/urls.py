@@ -7,11 +7,12 @@ from django.urls import URLPattern, URLResolver, path
 from instruments.certificates.views import listing as certificate_list
 from instruments.certificates.views import numbers, signing, verifying, walking
 from instruments.certificates.views import reading as certificate_page
-from instruments.desk.views import first
+from instruments.desk.views import first, review, search
 from instruments.desk.views import gauge as gauge_page
 from instruments.desk.views import gauges as gauge_list
 from instruments.inventory.views import gauges, limits, models, sets, sheets
 from instruments.measuring.views import bench, plan, records, sending, stages
+from instruments.measuring.views import listing as session_list
 from instruments.measuring.views import session as bench_session
 from instruments.procedures.views import approving, drafting, items, reading
 from instruments.recall.views import call_ins, decisions, floor, handling, labels, outside, planning
@@ -19,8 +20,9 @@ from instruments.recall.views import call_ins, decisions, floor, handling, label
 _desk: list[URLPattern | URLResolver] = [
     path("", first.first, name="first"),
     path("own/", first.own, name="own-gauges"),
-    path("review/", first.review, name="review"),
-    path("search/", first.search, name="search"),
+    path("review/", review.waiting, name="review"),
+    path("review/<int:pk>/", review.submission, name="review-submission"),
+    path("search/", search.search, name="search"),
 ]
 
 _gauges: list[URLPattern | URLResolver] = [
@@ -64,7 +66,7 @@ _measuring: list[URLPattern | URLResolver] = [
     path("bench/session/<int:pk>/adjust/", stages.adjust, name="bench-adjust"),
     path("bench/session/<int:pk>/void/", stages.void, name="bench-void"),
     path("bench/set-aside/<int:pk>/", sending.resolve, name="bench-resolve"),
-    path("sessions/", records.listing, name="sessions"),
+    path("sessions/", session_list.listing, name="sessions"),
     path("sessions/<int:pk>/", records.record, name="session"),
     path("sessions/<int:pk>/deviation/", records.deviate, name="session-deviation"),
     path("sessions/submissions/<int:pk>/give-back/", records.give_back, name="submission-give-back"),

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from instruments.measuring.models import PointReference, Run, Session
+from instruments.measuring.models import PointReference, Reading, Run, Session
 from standards.register.models import Calibration, ElementValue
 from standards.traceability.queries import chain_of
 from standards.traceability.queries.chain import Node, require_unbroken
@@ -45,8 +45,8 @@ def _use(run: Run) -> Use | None:
     rows = PointReference.objects.filter(point__run=run, point__void=None, point__readings__isnull=False)
     rows = rows.select_related("element_value__calibration__standard__tag", "element_value__element")
     values = {row.element_value_id: row.element_value for row in rows.order_by("pk")}
-    taken = list(run.points.filter(void=None).values_list("readings__measured_at", flat=True))
-    times = [at for at in taken if at is not None]
+    taken = Reading.objects.filter(point__run=run, point__void=None)
+    times = list(taken.order_by().values_list("measured_at", flat=True))
     return Use(tuple(values.values()), min(times), max(times)) if values and times else None
 
 

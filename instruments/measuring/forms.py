@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any
 
@@ -87,9 +88,10 @@ class ReferencesForm(forms.Form):
         self.offered = {str(item.element.pk): item.element for item in offered}
         field = self.fields["elements"]
         assert isinstance(field, forms.MultipleChoiceField)
-        field.choices = [
-            (str(item.element.pk), f"{item.standard.tag} {item.element.label}") for item in offered
-        ]
+        by_standard: dict[str, list[tuple[str, str]]] = defaultdict(list)
+        for item in offered:
+            by_standard[str(item.standard)].append((str(item.element.pk), item.element.label))
+        field.choices = list(by_standard.items())
 
     @property
     def chosen(self) -> list[tuple[Element, int]]:
@@ -101,7 +103,10 @@ class AddPointForm(ReferencesForm):
     """A point beyond what was proposed."""
 
     place = forms.ChoiceField(
-        label="Place on the faces", choices=Point.Place.choices, required=False, widget=forms.RadioSelect
+        label="Place on the faces",
+        choices=[choice for choice in Point.Place.choices if choice[0]],
+        widget=forms.RadioSelect,
+        error_messages={"required": "Say where on the faces."},
     )
     field_order = ("place", "elements")
 

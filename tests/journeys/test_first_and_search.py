@@ -50,9 +50,11 @@ def test_what_waits_leads_to_its_signature(lab: Lab, client: Client, player: Pla
     player.read_off()
     submission = player.finish()
     client.force_login(lab.reviewer)
-    page = client.get("/review/").content.decode()
-    assert "C-0001" in page
-    assert f"/reviews/submissions/{submission.pk}/sign/" in page
+    waiting = client.get("/review/").content.decode()
+    assert "C-0001" in waiting
+    assert f"/review/{submission.pk}/" in waiting
+    page = client.get(f"/review/{submission.pk}/").content.decode()
+    assert f'action="/reviews/submissions/{submission.pk}/sign/"' in page
     client.force_login(lab.technician)
     assert client.get("/review/").status_code == 403
 
@@ -72,13 +74,12 @@ def test_everything_is_found_by_what_is_written_on_it(
     def found(text: str) -> str:
         return client.get("/search/", {"q": text}).content.decode()
 
-    for text in (
-        gauge.tag.text.lower(),
-        gauge.serial,
-        gauge.tag.code,
-        f"http://127.0.0.1/f/{gauge.tag.code}/",
-    ):
+    for text in (gauge.tag.text.lower(), gauge.serial):
         assert f"/gauges/{gauge.pk}/" in found(text), text
+    for scan in (gauge.tag.code, f"http://127.0.0.1/f/{gauge.tag.code}/"):
+        assert client.get("/search/", {"q": scan}).headers["Location"] == f"/gauges/{gauge.pk}/", scan
+    unknown = client.get("/search/", {"q": "0" * 32})
+    assert unknown.status_code == 200 and "Nothing carries" in unknown.content.decode()
     assert f"/certificates/{certificate.pk}/" in found(certificate.number)
     assert f"/standards/{lab.blocks.pk}/" in found("GB-01")
     assert "Nothing carries" in found("no such thing")

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.decorators import login_required, permission_required
+from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from instruments.desk.finding import find
 from instruments.desk.queries import own_gauges
 from instruments.inventory.views.frame import person as who
 from instruments.measuring.access import MEASURE, REVIEW
-from instruments.measuring.queries import waiting_for_review
 from instruments.recall.access import PLAN_RECALL
 from labsys.accounts.access import MANAGE_PEOPLE
 from labsys.journal.access import READ_RECORDS
@@ -46,22 +44,3 @@ def own(request: HttpRequest) -> HttpResponse:
     today = local_date(timezone.now())
     context = {"lines": own_gauges(who(request), today), "today": today}
     return render(request, "instruments/desk/own.html", context)
-
-
-@login_required
-@permission_required(REVIEW, raise_exception=True)
-@require_GET
-def review(request: HttpRequest) -> HttpResponse:
-    """Show the reviewer what waits for a signature, longest first."""
-    return render(request, "instruments/desk/review.html", {"waiting": waiting_for_review()})
-
-
-@login_required
-@permission_required(READ_RECORDS, raise_exception=True)
-@require_GET
-def search(request: HttpRequest) -> HttpResponse:
-    """Find a certificate, gauge or standard by what is written on it, and people for those who manage them."""
-    text = request.GET.get("q", "")[:200].strip()
-    with_people = who(request).has_perm(MANAGE_PEOPLE)
-    context = {"text": text, "groups": find(text, with_people=with_people), "with_people": with_people}
-    return render(request, "instruments/desk/search.html", context)

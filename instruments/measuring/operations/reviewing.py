@@ -9,6 +9,7 @@ from instruments.measuring.access import REVIEW
 from instruments.measuring.models import Deviation, Reading, Review, Session, Strike, Submission
 from instruments.measuring.open_items import open_items
 from instruments.measuring.operations.gate import ReasonMissing, require_open, require_reason
+from instruments.measuring.queries import performers
 from instruments.measuring.record import record_of
 from instruments.recall.operations import refresh_standing
 from labsys.accounts.access import require_authorised
@@ -160,9 +161,7 @@ def _under_review(submission: Submission, by: Person, now: datetime) -> Session:
 def _refuse_own_work(session: Session, by: Person, now: datetime) -> None:
     if works_with_one_signature(now):
         return
-    readers = set(Reading.objects.filter(point__run__session=session).values_list("read_by", flat=True))
-    submitters = set(session.submissions.values_list("submitted_by", flat=True))
-    if by.pk in readers | submitters | {session.opened_by_id}:
+    if by.pk in performers(session):
         raise OwnWorkReviewed(name=by.name)
 
 

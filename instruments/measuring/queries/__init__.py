@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from instruments.measuring.queries.bench import Bench, BenchPoint, bench_of, current_run, unanswered
+from instruments.measuring.queries.bench import (
+    Asking,
+    Bench,
+    BenchPoint,
+    asking_for_deviations,
+    bench_of,
+    current_run,
+    unanswered,
+)
 from instruments.measuring.queries.outcomes import Outcome, calibrated_on, outcome_of, results_of
 from instruments.measuring.queries.received import (
     InHand,
@@ -12,15 +20,25 @@ from instruments.measuring.queries.received import (
     progress_of,
     soak_times,
 )
-from instruments.measuring.queries.sessions import UNDER_WAY, panel, sessions, under_way, waiting_for_review
+from instruments.measuring.queries.sessions import (
+    UNDER_WAY,
+    panel,
+    performers,
+    performers_of,
+    sessions,
+    under_way,
+    waiting_for_review,
+)
 
 __all__ = [
     "UNDER_WAY",
+    "Asking",
     "Bench",
     "BenchPoint",
     "InHand",
     "Outcome",
     "Progress",
+    "asking_for_deviations",
     "at_the_bench",
     "bench_of",
     "calibrated_on",
@@ -28,6 +46,8 @@ __all__ = [
     "in_hand",
     "outcome_of",
     "panel",
+    "performers",
+    "performers_of",
     "progress_of",
     "results_of",
     "sessions",

@@ -10,6 +10,7 @@ from django.db.models import Prefetch, QuerySet
 from instruments.measuring.evaluation import Evaluated, Ground, evaluate_point, ground_of
 from instruments.measuring.models import Check, Condition, Point, Reading, Run, Session, SetAside, ZeroCheck
 from instruments.measuring.open_items import OpenItem, open_items
+from instruments.measuring.queries.sessions import sessions
 from instruments.measuring.rejecting import rejections
 
 
@@ -72,6 +73,27 @@ def bench_of(session: Session) -> Bench:
         set_asides=tuple(unanswered(session)),
         rejections=rejected,
     )
+
+
+MOST_ASKING = 20
+"""Open sessions that are looked through for a rule a reviewer could accept."""
+
+
+@dataclass(frozen=True)
+class Asking:
+    """An open session in which nothing is left to do but to have deviations accepted."""
+
+    session: Session
+    items: tuple[OpenItem, ...]
+
+
+def asking_for_deviations() -> tuple[Asking, ...]:
+    """Find the open sessions that wait for a reviewer to accept a deviation, the longest open first."""
+    rows = (
+        sessions().filter(state__in=(Session.State.OPEN, Session.State.RETURNED)).order_by("opened_at", "pk")
+    )
+    found = ((row, open_items(row)) for row in rows.select_related("gauge__model__family")[:MOST_ASKING])
+    return tuple(Asking(row, items) for row, items in found if items and all(item.deviable for item in items))
 
 
 def current_run(session: Session) -> Run:

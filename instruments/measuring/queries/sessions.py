@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
 from django.db.models import QuerySet
 
 from instruments.inventory.models import Gauge
-from instruments.measuring.models import Session, Submission
+from instruments.measuring.models import Reading, Session, Submission
 
 UNDER_WAY = (Session.State.OPEN, Session.State.SUBMITTED, Session.State.RETURNED)
 
@@ -32,6 +33,25 @@ def waiting_for_review() -> QuerySet[Submission]:
         .select_related("session__gauge__tag", "session__gauge__model__family", "submitted_by")
         .order_by("submitted_at")
     )
+
+
+def performers(session: Session) -> set[int]:
+    """Find everybody who opened, read in or handed in a session, by id: none of them reviews it."""
+    return performers_of([session])[session.pk]
+
+
+def performers_of(found: Iterable[Session]) -> dict[int, set[int]]:
+    """Find the performers of several sessions, by session; two queries, whatever their number."""
+    people = {session.pk: {session.opened_by_id} for session in found}
+    readers = Reading.objects.filter(point__run__session__in=people).order_by()
+    submitters = Submission.objects.filter(session__in=people).order_by()
+    pairs = (
+        *readers.values_list("point__run__session", "read_by").distinct(),
+        *submitters.values_list("session", "submitted_by").distinct(),
+    )
+    for session_id, person_id in pairs:
+        people[session_id].add(person_id)
+    return people
 
 
 def panel(gauge: Gauge, at: datetime) -> dict[str, Any]:

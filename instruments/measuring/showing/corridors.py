@@ -59,7 +59,7 @@ def of_closing(check: ZeroCheck | None, expected_mm: Decimal, ground: Ground) ->
     )
 
 
-def of_result(result: Result, model: GaugeModel, earlier: Result | None = None) -> CorridorData:
+def of_result(result: Result, model: GaugeModel, earlier: Earlier | None = None) -> CorridorData:
     """Draw a stored result as it was judged; ``earlier`` is the same point as found."""
     decision = json.loads(result.decision)
     view = View(decision["view"])
@@ -72,7 +72,7 @@ def of_result(result: Result, model: GaugeModel, earlier: Result | None = None) 
         verdict=result.verdict,
         unit=model.unit,
         step_text=figures.plain(model.resolution),
-        as_found=None if earlier is None else Earlier(earlier.value_mm, earlier.verdict),
+        as_found=earlier,
         U_name=U_NAMES[view],
     )
     bounds = (decision["acceptance_lower_mm"], decision["acceptance_upper_mm"])

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from dataclasses import dataclass
+from decimal import ROUND_UP, Decimal
+from typing import Any
 
+from instruments.measuring.basis import Basis
 from instruments.measuring.evaluation import Evaluated, evaluate_run, ground_of
 from instruments.measuring.models import Adjustment, Check, Condition, Point, Run, Session, ZeroCheck
 from instruments.measuring.open_items import OpenItem
 from instruments.measuring.queries.bench import observed
-from instruments.measuring.rejecting import failed_looks, rejections
+from instruments.measuring.rejecting import rejections
 from instruments.measuring.showing import corridors, words
 from instruments.measuring.showing.earlier import Place, place_of
 from instruments.measuring.showing.steps import Step
+from instruments.procedures.queries import content_of
 from labsys.metrology.verdicts import Verdict, roll_up
 from labsys.pages import figures
 from labsys.pages.corridor import CorridorData, Earlier
+from labsys.pages.corridor.words import limit_text
 
 # Which step an open item is mended at; what isn't named here belongs to the plan of points, or to nobody at the bench.
 _MENDED_AT = {
@@ -39,9 +45,30 @@ class PointLine:
     corridor: CorridorData
     error: str
     uncertainty: str
+    limits: tuple[str, str]
     verdict: str
     readings: int
     struck: int
+
+
+@dataclass(frozen=True)
+class LookSaid:
+    """A look with its last answer."""
+
+    text: str
+    answer: str
+    note: str
+    who: str
+
+    @property
+    def is_bad(self) -> bool:
+        """Say whether it was not good."""
+        return self.answer == Check.Answer.NOT_GOOD
+
+    @property
+    def answer_words(self) -> str:
+        """Give the answer in words."""
+        return Check.Answer(self.answer).label
 
 
 @dataclass(frozen=True)
@@ -53,11 +80,17 @@ class Stage:
     before: tuple[Adjustment, ...]
     lines: tuple[PointLine, ...]
     zeros: tuple[ZeroCheck, ...]
-    failed: tuple[Check, ...]
+    looks: tuple[LookSaid, ...]
     conditions: tuple[Condition, ...]
     void: tuple[Point, ...]
     rejections: tuple[str, ...]
     verdict: str | None
+
+    @property
+    def looks_words(self) -> str:
+        """Count the answers: 12 good, 1 not good."""
+        counted = Counter(look.answer_words for look in self.looks)
+        return ", ".join(f"{count} {words}" for words, count in counted.items()) or "not answered"
 
 
 @dataclass(frozen=True)
@@ -72,12 +105,16 @@ def stages(session: Session) -> tuple[Stage, ...]:
     """Sum up every run of a session, as found first; each later one is drawn with what was found before."""
     found: dict[Place, Earlier] = {}
     summed: list[Stage] = []
+    adjusted: dict[int, list[Adjustment]] = defaultdict(list)
+    for row in session.adjustments.select_related("by").order_by("at", "pk"):
+        adjusted[row.after_run_id].append(row)
+    void: dict[int, list[Point]] = defaultdict(list)
+    for point in Point.objects.filter(run__session=session).exclude(void=None).select_related("void"):
+        void[point.run_id].append(point)
     for run in session.runs.prefetch_related(*observed()).order_by("opened_at", "pk"):
         evaluated = evaluate_run(run)
-        before = (
-            session.adjustments.filter(after_run=summed[-1].run) if summed else session.adjustments.none()
-        )
-        summed.append(_stage(run, evaluated, dict(found), tuple(before.select_related("by"))))
+        before = tuple(adjusted[summed[-1].run.pk]) if summed else ()
+        summed.append(_stage(run, evaluated, dict(found), before, tuple(void[run.pk])))
         if not found:
             found = {
                 place_of(item.point): Earlier(item.error_mm, str(item.decision.verdict))
@@ -104,7 +141,11 @@ def _where(item: OpenItem, run_id: int) -> str:
 
 
 def _stage(
-    run: Run, evaluated: list[Evaluated], found: dict[Place, Earlier], before: tuple[Adjustment, ...]
+    run: Run,
+    evaluated: list[Evaluated],
+    found: dict[Place, Earlier],
+    before: tuple[Adjustment, ...],
+    void: tuple[Point, ...],
 ) -> Stage:
     rejected = rejections(run, evaluated)
     verdicts = [item.decision.verdict for item in evaluated]
@@ -117,9 +158,9 @@ def _stage(
         before=before,
         lines=tuple(_line(run, item, found) for item in evaluated),
         zeros=tuple(run.zero_checks.all()),
-        failed=tuple(failed_looks(run)),
+        looks=_looks(run),
         conditions=tuple(run.conditions.all()),
-        void=tuple(run.points.exclude(void=None).select_related("void")),
+        void=void,
         rejections=rejected,
         verdict=None if verdict is None else str(verdict),
     )
@@ -136,8 +177,44 @@ def _line(run: Run, item: Evaluated, found: dict[Place, Earlier]) -> PointLine:
         label=label,
         corridor=data,
         error=figures.with_unit(figures.signed(data.shown(item.error_mm), places=places), data.unit),
-        uncertainty="" if data.U_mm is None else figures.with_unit(f"{data.shown(data.U_mm):.2g}", data.unit),
+        uncertainty=_spread(data),
+        limits=_limits(data),
         verdict=str(item.decision.verdict),
         readings=len(readings),
         struck=sum(1 for reading in readings if hasattr(reading, "strike")),
     )
+
+
+def _spread(data: CorridorData) -> str:
+    if data.U_mm is None:
+        return ""
+    return figures.with_unit(f"U {figures.plain(significant(data.shown(data.U_mm)))}", data.unit)
+
+
+def significant(value: Decimal) -> Decimal:
+    """Round a spread to two significant digits, up, for reading only: what is reported is rounded by the procedure."""
+    if value == 0:
+        return value
+    return value.quantize(Decimal(1).scaleb(value.adjusted() - 1), rounding=ROUND_UP)
+
+
+def _limits(data: CorridorData) -> tuple[str, str]:
+    """Write both limits, a dash where there is none."""
+    found = (data.lower_mm, data.upper_mm)
+    lower, upper = ("–" if limit is None else limit_text(data, limit) for limit in found)
+    return lower, figures.with_unit(upper, data.unit)
+
+
+def _looks(run: Run) -> tuple[LookSaid, ...]:
+    texts = {look.code: look.text for look in content_of(run.session.revision).looks}
+    last = {check.code: check for check in run.checks.all()}
+    return tuple(
+        LookSaid(texts.get(code, code), check.answer, check.note, check.by.name)
+        for code, check in last.items()
+    )
+
+
+def ground_shown(session: Session) -> dict[str, Any]:
+    """Give what pages say of the ground a session is judged on: limits with their source, the rule in words."""
+    basis = Basis.load(session.basis)
+    return {"basis": basis, "rule": basis.decision_rule().words}

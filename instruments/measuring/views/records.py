@@ -1,4 +1,4 @@
-"""Sessions to read, for everybody who may read records, and what a reviewer decides about them besides signing."""
+"""One session to read, for everybody who may read records, and what a reviewer decides about it besides signing."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required, permission_required
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -15,29 +14,16 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
 from instruments.measuring.access import REVIEW
-from instruments.measuring.basis import Basis
-from instruments.measuring.filters import SessionFilter
 from instruments.measuring.forms import DeviationForm, ReasonForm, StrikeForm
 from instruments.measuring.models import Reading, Session, Submission
 from instruments.measuring.open_items import open_items
 from instruments.measuring.operations import accept_deviation, return_submission, strike_for_review
-from instruments.measuring.queries import bench_of, sessions
-from instruments.measuring.showing.summary import stages
+from instruments.measuring.showing.observed import observed_of
+from instruments.measuring.showing.results import stages_of
+from instruments.measuring.showing.summary import ground_shown, stages
 from instruments.measuring.views.frame import form_page, person, session_or_404, takes_readings
 from labsys.journal.access import READ_RECORDS
 from labsys.pages.refusals import attempt
-
-PAGE = 50
-
-
-@login_required
-@permission_required(READ_RECORDS, raise_exception=True)
-@require_GET
-def listing(request: HttpRequest) -> HttpResponse:
-    """List sessions, newest first; the address holds the filter."""
-    found = SessionFilter(request.GET, queryset=sessions())
-    page = Paginator(found.qs, PAGE).get_page(request.GET.get("page"))
-    return render(request, "instruments/measuring/sessions.html", {"filter": found, "page": page})
 
 
 @login_required
@@ -46,32 +32,24 @@ def listing(request: HttpRequest) -> HttpResponse:
 def record(request: HttpRequest, pk: int) -> HttpResponse:
     """Show everything observed in a session, struck readings too, and what was decided about it."""
     found = session_or_404(pk)
-    basis = Basis.load(found.basis)
-    context = {
+    return render(request, "instruments/measuring/session.html", _everything(found))
+
+
+def _everything(found: Session) -> dict[str, Any]:
+    is_open, newest = takes_readings(found), found.submissions.first()
+    items = open_items(found) if is_open else ()
+    return {
+        **ground_shown(found),
+        **observed_of(found),
         "session": found,
         "stages": stages(found),
-        "bench": bench_of(found),
-        "readings": _readings(found),
-        "submissions": found.submissions.select_related(
-            "submitted_by", "review__reviewer", "review__signature"
-        ),
-        "deviations": found.deviations.select_related("accepted_by"),
-        "open_items": open_items(found) if takes_readings(found) else (),
-        "basis": basis,
-        "rule": basis.decision_rule().words,
-        "is_open": takes_readings(found),
-        "waiting": found.submissions.first() if found.state == Session.State.SUBMITTED else None,
+        "newest": newest,
+        "shown": stages_of(newest) if newest else (),
+        "is_open": is_open,
+        "open_items": items,
+        "deviable": any(item.deviable for item in items),
+        "waiting": newest if found.state == Session.State.SUBMITTED else None,
     }
-    return render(request, "instruments/measuring/session.html", context)
-
-
-def _readings(found: Session) -> list[Reading]:
-    rows = Reading.objects.filter(point__run__session=found)
-    return list(
-        rows.select_related("point__run", "point__void", "strike__by", "read_by").order_by(
-            "measured_at", "pk"
-        )
-    )
 
 
 @login_required

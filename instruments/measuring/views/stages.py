@@ -20,7 +20,7 @@ from instruments.measuring.operations import begin_as_left, submit, void_session
 from instruments.measuring.queries import bench_of
 from instruments.measuring.showing.page import shown
 from instruments.measuring.showing.steps import Step
-from instruments.measuring.showing.summary import mendings, stages
+from instruments.measuring.showing.summary import ground_shown, mendings, stages
 from instruments.measuring.views.frame import form_page, home, person, session_or_404, takes_readings
 from labsys.pages.refusals import attempt
 
@@ -48,18 +48,17 @@ def hand_in(request: HttpRequest, pk: int) -> HttpResponse:
 def _summed(found: Session, form: forms.Form) -> dict[str, Any]:
     page = shown(found, step=Step.HAND_IN.value)
     bench = page.bench
-    basis = Basis.load(found.basis)
+    ground = ground_shown(found)
     return {
+        **ground,
         "page": page,
         "session": found,
         "form": form,
         "stages": stages(found),
         "mendings": mendings(bench.open_items, bench.run.pk),
         "set_asides": bench.set_asides,
-        "basis": basis,
-        "rule": basis.decision_rule().words,
         "deviations": found.deviations.select_related("accepted_by"),
-        "is_reason_to_adjust": basis.adjustment_allowed and bool(bench.points),
+        "is_reason_to_adjust": ground["basis"].adjustment_allowed and bool(bench.points),
     }
 
 

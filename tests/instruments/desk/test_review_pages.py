@@ -1,0 +1,185 @@
+"""What a reviewer has before them: who waits, whose own work it is, everything to look at, the signature below it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import Group
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from instruments.certificates.models import Certificate
+from instruments.certificates.operations import sign_off
+from instruments.inventory.models import Gauge
+from instruments.measuring.operations import accept_deviation, return_submission
+from instruments.measuring.operations.stages import AdjustmentData, begin_as_left
+from instruments.recall.operations import release
+from labsys.accounts.models import Person
+from tests.bench import Player, _zone, bring, content, gauge, lab, player, sit
+from tests.instruments.certificates.traced import trace
+from tests.laboratory import Lab, proof
+
+__all__ = ["_zone", "bring", "content", "gauge", "lab", "player", "sit"]
+
+
+def page(client: Client, name: str, *args: int) -> str:
+    response = client.get(reverse(name, args=args))
+    assert response.status_code == 200, response.status_code
+    return response.content.decode()
+
+
+def as_reviewer_too(person: Person) -> Person:
+    person.groups.add(Group.objects.get(name="reviewer"))
+    return type(person).objects.get(pk=person.pk)
+
+
+def test_everything_a_second_person_looks_at_stands_on_one_page(
+    lab: Lab, client: Client, player: Player
+) -> None:
+    player.begin()
+    player.read_off(lambda point: 5 if point.function == "outside" else 0)
+    player.zero("closing")
+    begin_as_left(
+        session=player.session, adjustment=AdjustmentData(what="gib tightened"), by=player.by, now=player.now
+    )
+    player.begin()
+    taken = player.read_off()
+    player.send("strike", reading=taken[0].pk, reason="seating")
+    player.read(taken[0].point, taken[0].raw)
+    submission = player.finish()
+    client.force_login(lab.reviewer)
+    text = page(client, "review-submission", submission.pk)
+    for part in (
+        "out of tolerance",
+        "in tolerance",
+        "gib tightened",
+        "struck by The technician: not seated or rocking",
+        "Calibration uncertainty",
+        "Test value uncertainty",
+        "named by the rule",
+        "GB-01",
+        "Chains at their last use",
+        "Against the rules of the procedure",
+        submission.record_sha256,
+        f'action="{reverse("certificate-sign", args=[submission.pk])}"',
+    ):
+        assert part in text, part
+
+
+def test_the_signature_below_the_results_issues_the_certificate(
+    lab: Lab, client: Client, gauge: Gauge, sit: Callable[..., Player]
+) -> None:
+    trace(lab)
+    player = sit(gauge)
+    player.begin()
+    player.read_off()
+    submission = player.finish()
+    lab.reviewer.set_password("the reviewer's own")
+    lab.reviewer.save()
+    client.force_login(lab.reviewer)
+    assert submission.record_sha256 in page(client, "review-submission", submission.pk)
+    answer = client.post(
+        reverse("certificate-sign", args=[submission.pk]),
+        {"password": "the reviewer's own", "seen_sha256": submission.record_sha256},
+    )
+    certificate = Certificate.objects.get()
+    assert answer.headers["Location"] == reverse("certificate", args=[certificate.pk])
+    after = page(client, "review-submission", submission.pk)
+    assert "waits for nobody any more" in after
+    assert "Sign and issue" not in after
+
+
+def test_own_work_says_so_and_offers_no_signature(
+    lab: Lab, client: Client, gauge: Gauge, sit: Callable[..., Player]
+) -> None:
+    person = as_reviewer_too(lab.technician)
+    player = sit(gauge, by=person)
+    player.begin()
+    player.read_off()
+    submission = player.finish()
+    client.force_login(person)
+    assert "your own work" in page(client, "review")
+    text = page(client, "review-submission", submission.pk)
+    assert "another authorised person must review it" in text
+    assert "Sign and issue" not in text
+
+
+def test_the_last_calibration_stands_beside_the_new_one(
+    lab: Lab, client: Client, gauge: Gauge, sit: Callable[..., Player]
+) -> None:
+    trace(lab)
+    first = sit(gauge)
+    first.begin()
+    first.read_off(lambda point: 1 if point.function == "outside" else 0)
+    done = first.finish()
+    sign_off(submission=done, proof=proof(lab.reviewer, first.now), by=lab.reviewer, now=first.now)
+    release(gauge=gauge, handed_to_note="line 2", by=lab.technician, now=first.now)
+    again = sit(gauge, at=first.now + timedelta(days=300))
+    again.begin()
+    again.read_off()
+    client.force_login(lab.reviewer)
+    text = page(client, "review-submission", again.finish().pk).replace("\N{NO-BREAK SPACE}", " ")
+    assert "last time +0.010 mm" in text
+
+
+def test_a_session_that_only_asks_for_a_deviation_is_shown_to_the_reviewer(
+    lab: Lab, client: Client, player: Player
+) -> None:
+    player.look()
+    player.room("24.5")
+    player.zero("as-found")
+    player.zero("set")
+    player.read_off()
+    client.force_login(lab.reviewer)
+    assert "Asking for a deviation" not in page(client, "review"), "the zero is still to be verified"
+    player.zero("closing")
+    asked = page(client, "review")
+    assert "Asking for a deviation" in asked
+    assert reverse("session-deviation", args=[player.session.pk]) in asked
+    accept_deviation(
+        session=player.session, rule="temperature-out", reason="cooling failed", owner_consent="shop lead",
+        by=lab.reviewer, now=player.now,
+    )  # fmt: skip
+    assert "Asking for a deviation" not in page(client, "review")
+
+
+def test_what_was_given_back_waits_for_nobody(lab: Lab, client: Client, player: Player) -> None:
+    player.begin()
+    player.read_off()
+    submission = player.finish()
+    return_submission(submission=submission, reason="repeat the tips", by=lab.reviewer, now=player.now)
+    client.force_login(lab.reviewer)
+    assert "waits for nobody any more" in page(client, "review-submission", submission.pk)
+    assert "Nothing waits for a signature" in page(client, "review")
+
+
+def test_the_page_costs_the_same_however_much_was_read(
+    lab: Lab, client: Client, player: Player, django_assert_max_num_queries: Any
+) -> None:
+    player.begin()
+    player.read_off()
+    client.force_login(lab.reviewer)
+    first = player.finish()
+    with CaptureQueriesContext(connection) as once:
+        page(client, "review-submission", first.pk)
+    return_submission(submission=first, reason="once more", by=lab.reviewer, now=player.now)
+    player.session.refresh_from_db()
+    for _ in range(3):
+        player.read_off()
+    second = player.finish()
+    with django_assert_max_num_queries(len(once) + 2):
+        page(client, "review-submission", second.pk)
+
+
+@pytest.mark.parametrize("role", ["manager", "technician", "floor", "auditor"])
+def test_nobody_else_reviews(lab: Lab, client: Client, player: Player, role: str) -> None:
+    player.begin()
+    player.read_off()
+    submission = player.finish()
+    client.force_login(getattr(lab, role))
+    assert client.get(reverse("review-submission", args=[submission.pk])).status_code == 403
