@@ -117,7 +117,7 @@ def uncertainty_sentence(budget: Budget) -> str:
     """Say on a certificate how U was obtained: k, shape, coverage probability (after EA-4/02 M:2022, section 6)."""
     return (
         "The reported expanded uncertainty of measurement is the combined standard uncertainty multiplied by "
-        f"the coverage factor k = {budget.k:.2f}, which for {_shape_words(budget)} corresponds to a coverage "
+        f"the coverage factor k = {budget.k:.2f}, which for {shape_words(budget)} corresponds to a coverage "
         f"probability of about {percent(budget.probability)}."
     )
 
@@ -142,7 +142,8 @@ def from_mm_exactly(value_mm: Decimal, unit: Unit) -> Decimal:
     return value_mm if unit is Unit.MM else from_mm(value_mm, unit, decimals=40)
 
 
-def _shape_words(budget: Budget) -> str:
+def shape_words(budget: Budget) -> str:
+    """Name the distribution that the result is taken to have, as a sentence says it."""
     if budget.shape is Shape.RECTANGULAR:
         return "a rectangular distribution"
     if budget.shape is Shape.TRAPEZOIDAL:
