@@ -10,24 +10,15 @@ Times have any one unit, values any one unit; the answers have the same.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from labsys.errors import LabError
-from labsys.metrology.fits.least_squares import (
-    Scatter,
-    SeriesUnusable,
-    Solution,
-    Undetermined,
-    series,
-    solve,
-)
+from labsys.metrology.fits.least_squares import Scatter, Solution, Undetermined, solve
+from labsys.metrology.fits.seeking import last_time, refuse_crossed
+from labsys.metrology.fits.series import SeriesUnusable, series
 
-GRID = 400
-"""Steps in which a time is looked for before it is halved in on, so that the first crossing is found."""
 MOST_DEGREE = 6
-MOST_DOUBLINGS = 40
-"""A time beyond the longest one seen times 2⁴⁰ counts as never."""
 
 
 class NoScatter(LabError, ValueError):
@@ -38,13 +29,6 @@ class NoScatter(LabError, ValueError):
         "Expected changes that scatter about their curve, found none: a prediction would claim to be certain. "
         "Take readings of finer resolution or more of them."
     )
-
-
-class LimitsCrossed(LabError, ValueError):
-    """Limits that leave nothing between them, or none at all."""
-
-    code = "drift-limits-crossed"
-    sentence = "Expected a lower limit below the upper one, found {lower} and {upper}. Correct the limits."
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +123,7 @@ def reliability_at(
     """
     from scipy.special import stdtr
 
-    _refuse_crossed(lower, upper)
+    refuse_crossed(lower, upper)
     spread = drift.s_prediction(elapsed, u_new=u_new)
     if spread == 0:
         raise NoScatter()
@@ -188,38 +172,3 @@ def predict_uncertainty_reach(
         return math.hypot(u_start, drift.s_prediction(elapsed, u_new=u_new)) <= u_required
 
     return Reach(last_time(holds, drift.longest), drift.longest)
-
-
-def last_time(holds: Callable[[float], bool], longest: float) -> float:
-    """Find the first time from 0 on at which ``holds`` ends: 0 where it never held, infinity where it doesn't end.
-
-    Looks in ``GRID`` steps up to ``longest``, then over ever doubled spans, and halves in to the last bit.
-    """
-    if not holds(0.0):
-        return 0.0
-    begin, end = 0.0, longest
-    for _ in range(MOST_DOUBLINGS):
-        step = (end - begin) / GRID
-        for index in range(1, GRID + 1):
-            if not holds(begin + index * step):
-                return _halved(holds, begin + (index - 1) * step, begin + index * step)
-        begin, end = end, 2 * end
-    return math.inf
-
-
-def _halved(holds: Callable[[float], bool], inside: float, outside: float) -> float:
-    while True:
-        middle = inside + (outside - inside) / 2
-        if middle in (inside, outside):
-            return inside
-        if holds(middle):
-            inside = middle
-        else:
-            outside = middle
-
-
-def _refuse_crossed(lower: float | None, upper: float | None) -> None:
-    if lower is None and upper is None:
-        raise LimitsCrossed(lower="none", upper="none")
-    if lower is not None and upper is not None and not lower < upper:
-        raise LimitsCrossed(lower=lower, upper=upper)

@@ -12,6 +12,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from labsys.errors import LabError
+from labsys.metrology.fits.series import SeriesUnusable, series, spreads
 
 if TYPE_CHECKING:
     import numpy as np
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
 
 LEAST_INDEPENDENCE = 1e-12
 """Smallest share of a column (of length one) that must not be expressible by the columns before it."""
+
+LEAST_SCATTER = 1e-14
+"""Residuals below this share of the values are the last bits of the arithmetic, not scatter of the values."""
 
 
 class Scatter(StrEnum):
@@ -30,13 +34,6 @@ class Scatter(StrEnum):
 
     RESIDUAL = "residual"
     STATED = "stated"
-
-
-class SeriesUnusable(LabError, ValueError):
-    """Values to be fitted that don't belong together or aren't finite."""
-
-    code = "series-unusable"
-    sentence = "Expected {expected}, found {found}. Correct the series."
 
 
 class TooFewPoints(LabError, ValueError):
@@ -57,6 +54,25 @@ class Undetermined(LabError, ValueError):
         "Expected points that tell the coefficients apart, found that coefficient {which} follows from the others. "
         "Take points at other places or a simpler form."
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A value with its limits: ``middle`` ± ``factor`` · ``u``, in the unit of the values."""
+
+    middle: float
+    u: float
+    factor: float
+
+    @property
+    def lower(self) -> float:
+        """Give the lower limit."""
+        return self.middle - self.factor * self.u
+
+    @property
+    def upper(self) -> float:
+        """Give the upper limit."""
+        return self.middle + self.factor * self.u
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +142,7 @@ def solve(
     """
     import numpy as np
 
-    y, spread = series(values, "values"), _spreads(u, len(values), scatter)
+    y, spread = series(values, "values"), spreads(u, len(values), is_needed=scatter is Scatter.STATED)
     points, count = design.shape
     if len(y) != points:
         raise SeriesUnusable(expected=f"{points} values, one for each place", found=len(y))
@@ -135,7 +151,7 @@ def solve(
     with np.errstate(all="ignore"):
         b, cofactors = _orthogonal(design / spread[:, None], y / spread)
         residuals = y - design @ b
-        s = float(np.sqrt(np.sum((residuals / spread) ** 2) / (points - count)))
+        s = _residual_spread(residuals / spread, y / spread, points - count)
     if not (np.isfinite(cofactors).all() and np.isfinite(b).all() and math.isfinite(s)):
         raise SeriesUnusable(expected="values whose squares can be worked with", found="an overflow")
     return Solution(
@@ -149,32 +165,11 @@ def solve(
     )
 
 
-def series(values: Sequence[float], name: str) -> NDArray[np.float64]:
-    """Make an array of finite numbers, or raise SeriesUnusable with ``name``."""
+def _residual_spread(residuals: NDArray[np.float64], values: NDArray[np.float64], nu: int) -> float:
     import numpy as np
 
-    array = np.asarray(values, dtype=np.float64)
-    if array.ndim != 1 or not len(array):
-        raise SeriesUnusable(expected=f"a series of {name}", found="none")
-    if not np.isfinite(array).all():
-        place = int(np.flatnonzero(~np.isfinite(array))[0])
-        raise SeriesUnusable(expected=f"finite {name}", found=f"{array[place]} at {place + 1}")
-    return array
-
-
-def _spreads(u: Sequence[float] | None, count: int, scatter: Scatter) -> NDArray[np.float64]:
-    import numpy as np
-
-    if u is None:
-        if scatter is Scatter.STATED:
-            raise SeriesUnusable(expected="the uncertainty of every value", found="none")
-        return np.ones(count)
-    spread = series(u, "uncertainties")
-    if len(spread) != count:
-        raise SeriesUnusable(expected=f"{count} uncertainties, one for each value", found=len(spread))
-    if not (spread > 0).all():
-        raise SeriesUnusable(expected="uncertainties above zero", found=f"{spread.min():g}")
-    return spread
+    left, whole = float(np.sqrt(np.sum(residuals**2))), float(np.sqrt(np.sum(values**2)))
+    return 0.0 if left <= LEAST_SCATTER * whole < math.inf else left / math.sqrt(nu)
 
 
 def _orthogonal(

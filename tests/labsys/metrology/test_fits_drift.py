@@ -13,15 +13,15 @@ from scipy import optimize, stats
 
 from labsys.metrology.fits.drift import (
     Drift,
-    LimitsCrossed,
     NoScatter,
     fit_drift,
-    last_time,
     predict_reach,
     predict_uncertainty_reach,
     reliability_at,
 )
-from labsys.metrology.fits.least_squares import Scatter, SeriesUnusable, TooFewPoints, Undetermined
+from labsys.metrology.fits.least_squares import Scatter, TooFewPoints, Undetermined
+from labsys.metrology.fits.seeking import LimitsCrossed, last_time
+from labsys.metrology.fits.series import SeriesUnusable
 from tests.labsys.metrology.published import case, printed
 
 VAR_1 = case("var-1")["inputs"]
@@ -52,16 +52,14 @@ def test_var_1() -> None:
     assert reach.time == near("I_uncertainty_months")
 
 
-# NIST StRD, linear regression, data set NoInt1 (y = B1·x), certified values, read in others' transcriptions.
-NO_INT_1 = ("2.07438016528926", "0.0165289256198347", "3.56753034006338")
-
-
 def test_the_line_through_the_origin_against_certified_values() -> None:
-    drift = fit_drift([float(x) for x in range(60, 71)], [float(y) for y in range(130, 141)])
-    rate, s_rate, s = (float(text) for text in NO_INT_1)
-    assert drift.rate == pytest.approx(rate, rel=1e-13)
-    assert math.sqrt(drift.solution.covariance[0][0]) == pytest.approx(s_rate, rel=1e-13)
-    assert drift.solution.s == pytest.approx(s, rel=1e-13)
+    data = case("nist-noint1")["data"]
+    drift = fit_drift(data["x"], data["y"])
+    assert drift.rate == pytest.approx(printed("nist-noint1", "B1"), rel=1e-14)
+    assert math.sqrt(drift.solution.covariance[0][0]) == pytest.approx(
+        printed("nist-noint1", "sd B1"), rel=1e-13
+    )
+    assert drift.solution.s == pytest.approx(printed("nist-noint1", "residual sd (10 df)"), rel=1e-13)
     assert drift.solution.nu == 10
 
 
