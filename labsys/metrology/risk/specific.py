@@ -1,0 +1,74 @@
+"""The risk of one measured item, with or without what was known of its kind before.
+
+Lives here: the posterior of a normal prior and the specific risks. May not live here: populations of items not
+yet measured (population.py).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from decimal import Decimal
+
+from labsys.metrology.conformance import Spread, conformance_probability, nonconformance_probability
+from labsys.metrology.limits import Limits, within_limits
+from labsys.metrology.risk.population import BadRiskInput, Prior
+
+
+@dataclass(frozen=True, slots=True)
+class SpecificRisk:
+    """What a verdict on one item risks (JCGM 106:2012, 9.3).
+
+    ``conformance`` is the probability that the true value lies within the limits, ``nonconformance`` that it doesn't.
+    ``value_mm`` and ``u_mm`` describe the item after measuring, with a prior taken in.
+    """
+
+    is_accepted: bool
+    conformance: float
+    nonconformance: float
+    value_mm: Decimal
+    u_mm: float
+
+    @property
+    def risk(self) -> float:
+        """Give the consumer's risk of an accepted item, the producer's of a refused one."""
+        return self.nonconformance if self.is_accepted else self.conformance
+
+    @property
+    def whose(self) -> str:
+        """Say whose risk it is."""
+        return "consumer" if self.is_accepted else "producer"
+
+
+def posterior(value_mm: Decimal, u_measurement_mm: float, prior: Prior) -> tuple[Decimal, float]:
+    """Give mean and standard uncertainty (mm) of an item after it was measured.
+
+    Both weighted by their inverse variances: normal prior, normal measurement (JCGM 106:2012, 7.2.2 and A.4.4, the
+    formula from memory). Raises BadRiskInput.
+    """
+    if not (math.isfinite(u_measurement_mm) and u_measurement_mm >= 0):
+        raise BadRiskInput(expected="a measurement uncertainty of zero or more", found=u_measurement_mm)
+    weight = prior.u_mm**2 / (prior.u_mm**2 + u_measurement_mm**2)
+    mean = Decimal(prior.mean_mm)
+    return mean + Decimal(weight) * (value_mm - mean), math.sqrt(weight) * u_measurement_mm
+
+
+def specific_risk(
+    value_mm: Decimal, limits: Limits, acceptance: Limits, spread: Spread, *, prior: Prior | None = None
+) -> SpecificRisk:
+    """Give the risk of the verdict on one item: accepted where ``value_mm`` lies within ``acceptance`` (mm).
+
+    Without a ``prior`` the measurement alone speaks, in the shape of ``spread``; with one both are taken as normal.
+    Raises LimitMissing, BadRiskInput.
+    """
+    value, found = value_mm, spread
+    if prior is not None:
+        value, u_mm = posterior(value_mm, spread.u_mm, prior)
+        found = Spread(u_mm)
+    return SpecificRisk(
+        is_accepted=within_limits(value_mm, acceptance),
+        conformance=conformance_probability(value, limits, found),
+        nonconformance=nonconformance_probability(value, limits, found),
+        value_mm=value,
+        u_mm=found.u_mm,
+    )
