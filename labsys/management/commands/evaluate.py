@@ -10,7 +10,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from labsys.errors import LabError
-from labsys.metrology.questions.asking import answer_file, disagreements, parse_file
+from labsys.metrology.questions.asking import KINDS, answer_file, disagreements, form_of, parse_file
 
 
 class Command(BaseCommand):
@@ -21,18 +21,29 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         """Name the files."""
-        parser.add_argument("files", nargs="+", metavar="FILE", help="a file, a folder of files, or -")
+        parser.add_argument("files", nargs="*", metavar="FILE", help="a file, a folder of files, or -")
         parser.add_argument(
             "--brief", action="store_true", help="one line for each expected value instead of the answers"
         )
 
+        parser.add_argument("--forms", action="store_true", help="print the form of every kind of question")
+
     def handle(self, *_args: Any, **options: Any) -> None:
         """Answer every file; a wrong one gets a sentence naming the place, after the others were answered."""
+        if options["forms"]:
+            self.stdout.write("\n\n".join(form_of(kind) for kind in sorted(KINDS)))
+            return
+        if not options["files"]:
+            raise CommandError(
+                "Expected a file, a folder or - for standard input. --forms prints what one holds."
+            )
         answered, faults = [], []
         for name in _each(options["files"]):
             try:
                 answered.append({"file": name, **answer_file(_read(name))})
-            except (LabError, OSError, UnicodeDecodeError) as fault:
+            except OSError as fault:
+                faults.append(f"{name}: {fault.strerror}")
+            except (LabError, UnicodeDecodeError) as fault:
                 faults.append(f"{name}: {fault}")
         self._say(answered, is_brief=options["brief"])
         differing = sum(len(disagreements(one)) for one in answered)

@@ -5,7 +5,9 @@ Lives here: the front door and the list of kinds. May not live here: files, the 
 
 from __future__ import annotations
 
+import inspect
 import json
+import sys
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Any, Final
@@ -29,6 +31,11 @@ class QuestionRefused(LabError, ValueError):
 
     code = "question-refused"
     sentence = "At {place}: {reason}"
+
+
+def form_of(kind: str) -> str:
+    """Give the documented form of a kind: what it answers, its fields, the values it gives."""
+    return inspect.cleandoc(sys.modules[KINDS[kind].__module__].__doc__ or "")
 
 
 def parse_file(text: str) -> object:

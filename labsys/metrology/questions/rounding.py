@@ -1,4 +1,17 @@
-"""``rounding``: an error and its expanded uncertainty as they are printed."""
+"""``rounding``: an error and its expanded uncertainty as they are printed.
+
+Fields:
+    error: the error of indication, a length (mm)
+    U: its expanded uncertainty, a length (mm)
+    digits: significant digits of U, 1 or 2 (2)
+    rounding: which way a tie goes, half_even or half_up (half_even)
+    unit: the unit to print in: mm, in, µm or µin (mm)
+
+Answers:
+    error, U: as printed, both to the same decimal place, in unit
+    unit: as asked
+    text: both as one text
+"""
 
 from __future__ import annotations
 
