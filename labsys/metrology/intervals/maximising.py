@@ -1,0 +1,146 @@
+"""The maximum of a smooth function of a few numbers of any sign, from a grid of starts.
+
+Lives here: the search and the proof that it arrived. May not live here: what is maximised.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from labsys.errors import LabError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Array = NDArray[np.float64]
+    Function = Callable[[Array], Array]
+
+REACH = 14.0
+"""Numbers are looked for from minus to plus this; as logarithms, factors from 8e-7 to 1.2e6."""
+
+GRID = {1: 61, 2: 21, 3: 11}
+STARTS = 3
+STEP = 1e-5
+FLAT = 1e-4
+"""A direction in which ln L bends less than this leads to no maximum but to an edge."""
+
+
+class NotConverged(LabError, ValueError):
+    """The search for a maximum ended where the function still rises."""
+
+    code = "search-not-converged"
+    sentence = (
+        "Expected the search for the greatest likelihood to arrive, found it still rising by {slope:.3g} per step in "
+        "{parameter}. Take a simpler model or more data."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Maximum:
+    """Where the greatest value was found, and which of the numbers ran to an edge without a maximum."""
+
+    place: Array
+    value: float
+    is_edge: tuple[bool, ...]
+
+
+def maximise(function: Function, dimensions: int, *, names: tuple[str, ...] = ()) -> Maximum:
+    """Find the greatest value of ``function``, which takes places (k, m) and gives values (m,).
+
+    The best few places of a grid are followed uphill (L-BFGS-B, central differences, all at once). Raises NotConverged
+    unless the slope vanishes at the best, or only points beyond ±14.
+    """
+    import numpy as np
+
+    if dimensions == 0:
+        nothing: Array = np.empty((0, 1))
+        return Maximum(nothing[:, 0], float(function(nothing)[0]), ())
+    ends = [_climb(function, start) for start in _starts(function, dimensions)]
+    place = max(ends, key=lambda one: float(function(one[:, np.newaxis])[0]))
+    value = float(function(place[:, np.newaxis])[0])
+    slopes = _outward_removed(slope_at(function, place), place)
+    worst = int(np.argmax(np.abs(slopes)))
+    if not abs(slopes[worst]) <= 1e-5 * max(1.0, abs(value)):
+        name = names[worst] if names else f"number {worst + 1}"
+        raise NotConverged(slope=float(slopes[worst]), parameter=name)
+    return Maximum(place, value, _edges(function, place))
+
+
+def slope_at(function: Function, place: Array) -> Array:
+    """Give the slope of ``function`` at one ``place`` (k,) by central differences."""
+    import numpy as np
+
+    steps = STEP * np.eye(place.size)
+    values = function(place[:, np.newaxis] + np.hstack([steps, -steps]))
+    found: Array = (values[: place.size] - values[place.size :]) / (2 * STEP)
+    return found
+
+
+def bend_at(function: Function, place: Array, step: float = 1e-3) -> Array:
+    """Give the second derivatives of ``function`` at one ``place``, shape (k, k), by central differences."""
+    import numpy as np
+
+    k = place.size
+    pairs = [(i, j) for i in range(k) for j in range(k)]
+    signs = ((1, 1), (1, -1), (-1, 1), (-1, -1))
+    unit = step * np.eye(k)
+    places = np.stack([place + a * unit[i] + b * unit[j] for i, j in pairs for a, b in signs], axis=1)
+    values = function(places).reshape(len(pairs), 4)
+    second = (values[:, 0] - values[:, 1] - values[:, 2] + values[:, 3]) / (4 * step * step)
+    found: Array = second.reshape(k, k)
+    return found
+
+
+def _starts(function: Function, dimensions: int) -> list[Array]:
+    import numpy as np
+
+    axis = np.linspace(-8.0, 6.0, GRID[dimensions])
+    grid = np.stack([one.ravel() for one in np.meshgrid(*[axis] * dimensions)])
+    apart = 1.5 * (axis[1] - axis[0])
+    chosen: list[Array] = []
+    for index in np.argsort(-function(grid)):
+        place = grid[:, index]
+        if all(np.abs(place - one).max() > apart for one in chosen):
+            chosen.append(place)
+        if len(chosen) == STARTS:
+            break
+    return chosen
+
+
+def _climb(function: Function, start: Array) -> Array:
+    import numpy as np
+    from scipy.optimize import minimize
+
+    def downhill(place: Array) -> tuple[float, Array]:
+        return -float(function(place[:, np.newaxis])[0]), -slope_at(function, place)
+
+    ended = minimize(
+        downhill,
+        start,
+        jac=True,
+        method="L-BFGS-B",
+        bounds=[(-REACH, REACH)] * start.size,
+        options={"maxiter": 500, "ftol": 1e-15, "gtol": 1e-8},
+    )
+    found: Array = ended.x
+    return found
+
+
+def _outward_removed(slopes: Array, place: Array) -> Array:
+    import numpy as np
+
+    is_outward = ((place >= REACH - 1e-6) & (slopes > 0)) | ((place <= 1e-6 - REACH) & (slopes < 0))
+    found: Array = np.where(is_outward, 0.0, slopes)
+    return found
+
+
+def _edges(function: Function, place: Array) -> tuple[bool, ...]:
+    """Say which numbers take part in a direction along which the function is flat."""
+    import numpy as np
+
+    values, directions = np.linalg.eigh(-bend_at(function, place))
+    flat = np.abs(directions[:, values < FLAT])
+    return tuple(bool(one) for one in (flat > 0.1).any(axis=1) | (np.abs(place) > REACH - 1e-6))
