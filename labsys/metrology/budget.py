@@ -197,6 +197,8 @@ def _rows(
 
 def _row_to_json(row: Row) -> dict[str, Any]:
     component = row.component
+    # Written for trapezoids only: what was stored before there were any keeps its form.
+    beta = {} if component.beta is None else {"beta": repr(component.beta)}
     return {
         "name": component.name,
         "size": repr(component.size),
@@ -207,6 +209,7 @@ def _row_to_json(row: Row) -> dict[str, Any]:
         "source": component.source,
         "group": component.group,
         "divisor": None if component.divisor is None else repr(component.divisor),
+        **beta,
         "contribution_mm": repr(row.contribution_mm),
         "share": repr(row.share),
     }
@@ -223,5 +226,6 @@ def _row_from_json(stored: Mapping[str, Any]) -> Row:
         source=stored["source"],
         group=stored["group"],
         divisor=None if stored["divisor"] is None else float(stored["divisor"]),
+        beta=float(stored["beta"]) if "beta" in stored else None,
     )
     return Row(component, float(stored["contribution_mm"]), float(stored["share"]))

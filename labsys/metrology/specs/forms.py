@@ -6,8 +6,8 @@ Lives here: the form and what is wrong with a bad one. May not live here: what a
 
 ``kind``, ``name`` and the kind's own sizes are required; ``source`` and fields with a usual value may be left
 out. Sizes are plain numbers or strings of numbers, zero or more; ``nu`` may be ``"inf"``; ``distribution`` is
-normal, rectangular or triangular; ``views`` is a list of *calibration*, *test_value* and replaces the usual
-ones of the kind.
+normal, rectangular, triangular, arcsine or student; ``views`` is a list of *calibration*, *test_value* and replaces
+the usual ones of the kind.
 """
 
 from __future__ import annotations
@@ -42,7 +42,13 @@ KINDS: dict[str, type[Spec]] = {
         Abbe,
     )
 }
-_DISTRIBUTIONS = (Distribution.NORMAL, Distribution.RECTANGULAR, Distribution.TRIANGULAR)
+_DISTRIBUTIONS = (
+    Distribution.NORMAL,
+    Distribution.RECTANGULAR,
+    Distribution.TRIANGULAR,
+    Distribution.ARCSINE,
+    Distribution.STUDENT,
+)
 
 
 class SpecUnreadable(LabError, ValueError):

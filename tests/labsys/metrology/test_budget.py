@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+from typing import Any
 
 import GTC
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 from uncertainties import UFloat, ufloat
 
 from labsys.metrology.budget import Budget, BudgetUnreadable, NothingToCombine, combine
@@ -137,11 +139,20 @@ def test_equal_components_add_their_freedom() -> None:
     assert budget.nu_used == printed("ws-g4", "four equal components, 10 dof each")
 
 
+SHAPES = st.sampled_from([one for one in Distribution if one is not Distribution.TRAPEZOIDAL]).map(
+    lambda shape: (shape, None)
+) | st.tuples(st.just(Distribution.TRAPEZOIDAL), st.floats(0, 1))
+
+
+def _component(shape: tuple[Distribution, float | None], **facts: Any) -> Component:
+    return Component(distribution=shape[0], beta=shape[1], **facts)
+
+
 COMPONENTS = st.builds(
-    Component,
+    _component,
+    SHAPES,
     name=st.text(max_size=5),
     size=st.floats(1e-6, 1),
-    distribution=st.sampled_from(Distribution),
     sensitivity=st.floats(-10, 10).filter(lambda c: abs(c) > 1e-3),
     nu=st.floats(1, 200) | st.just(math.inf),
     group=st.none() | st.sampled_from(["certificate A", "certificate B"]),
@@ -174,6 +185,55 @@ def test_correlation_agrees_with_a_general_library(components: list[Component]) 
         total += unit * (one.standard_uncertainty * one.sensitivity)
     assert isinstance(total, UFloat)
     assert combine(components).u_mm == pytest.approx(total.std_dev, rel=1e-9)
+
+
+@pytest.mark.parametrize("beta", [0.0, 0.3, 1.0])
+def test_a_trapezoid_has_the_spread_a_statistics_library_gives(beta: float) -> None:
+    edge = (1 - beta) / 2
+    oracle = stats.trapezoid(edge, 1 - edge, loc=-0.01, scale=0.02)
+    found = Component("jaws", 0.01, Distribution.TRAPEZOIDAL, beta=beta)
+    assert found.standard_uncertainty == pytest.approx(oracle.std(), rel=1e-9)
+
+
+def test_a_swing_has_the_spread_a_statistics_library_gives() -> None:
+    oracle = stats.arcsine(loc=-0.5, scale=1.0)
+    found = Component("room", 0.5, Distribution.ARCSINE).standard_uncertainty
+    assert found == pytest.approx(oracle.std(), rel=1e-9)
+    assert found == pytest.approx(0.35, abs=0.005)  # JCGM 100:2008, H.1.3.4: cyclic part of θ
+
+
+def test_students_size_is_its_scale_and_the_doubt_is_in_its_freedom() -> None:
+    few = Component("mean", 5.8, Distribution.STUDENT, nu=24)
+    assert (few.standard_uncertainty, combine([few]).nu_eff) == (5.8, 24)
+
+
+@pytest.mark.parametrize(
+    ("distribution", "beta"),
+    [
+        (Distribution.TRAPEZOIDAL, None),
+        (Distribution.TRAPEZOIDAL, 1.1),
+        (Distribution.TRAPEZOIDAL, -0.1),
+        (Distribution.TRAPEZOIDAL, math.nan),
+        (Distribution.RECTANGULAR, 0.5),
+    ],
+)
+def test_only_a_trapezoid_has_a_top_and_it_is_no_wider_than_its_base(
+    distribution: Distribution, beta: float | None
+) -> None:
+    with pytest.raises(BadComponent, match="trapezoid"):
+        Component("jaws", 0.01, distribution, beta=beta)
+
+
+def test_a_row_stored_before_there_were_trapezoids_still_reads() -> None:
+    stored = combine(END_GAUGE).to_json()
+    assert set(stored["rows"][0]) == {
+        *("name", "size", "distribution", "size_unit", "sensitivity", "nu", "source", "group", "divisor"),
+        *("contribution_mm", "share"),
+    }
+    assert Budget.from_json(stored) == combine(END_GAUGE)
+    trapezoid = combine([Component("jaws", 0.01, Distribution.TRAPEZOIDAL, beta=0.5)])
+    assert trapezoid.to_json()["rows"][0]["beta"] == "0.5"
+    assert Budget.from_json(json.loads(json.dumps(trapezoid.to_json()))) == trapezoid
 
 
 def test_one_certificate_counts_once_where_the_sensitivities_agree() -> None:
