@@ -1,7 +1,7 @@
 """Temperature: lengths carried to 20 °C, and how long a gauge has to lie before it has the room's temperature.
 
-Lives here: corrections and the soak estimate. May not live here: the temperature's part in U (specs), the error
-of a point (error.py). A temperature is corrected or carried in U, never both.
+Lives here: lengths of single pieces and the soak estimate. May not live here: the temperature's part in U (specs),
+in the error of a point (error.py, thermal.py). A temperature is corrected or carried in U, never both.
 """
 
 from __future__ import annotations
@@ -34,6 +34,14 @@ class Soak:
     time_constant_min: float
     needed_min: float
 
+    def gap_after(self, minutes: float, *, gap_k: float) -> float:
+        """Give what is left of a gap in kelvin after so many minutes: gap·e^(−t/τ). Raises TemperatureOutOfReach."""
+        if not (minutes >= 0 and math.isfinite(gap_k)):
+            raise TemperatureOutOfReach(
+                expected="a finite gap and zero minutes or more", found=f"{gap_k} K, {minutes} min"
+            )
+        return gap_k * math.exp(-minutes / self.time_constant_min)
+
 
 def length_at_20(length_mm: float, temperature_c: float, alpha_per_k: float) -> float:
     """Carry a length measured at ``temperature_c`` to 20 °C (ISO 1): L/(1 + α·(t − 20)) in mm, α of the piece in 1/K.
@@ -54,15 +62,22 @@ def apparent_difference(
     return length_mm * (part_alpha_per_k - standard_alpha_per_k) * off_20
 
 
+def gap_allowed(length_mm: float, alpha_per_k: float, *, within_mm: float) -> float:
+    """Give the gap in kelvin between gauge and standard that changes a length by ``within_mm``: δ/(L·α).
+
+    How near is near enough follows from the uncertainty wanted. Raises TemperatureOutOfReach.
+    """
+    _expect_above_zero(length=length_mm, expansion=alpha_per_k, change=within_mm)
+    return within_mm / (length_mm * alpha_per_k)
+
+
 def soak(volume_mm3: float, surface_mm2: float, *, gap_k: float, left_k: float = 0.1) -> Soak:
     """Estimate how long a steel piece lies in still air until of ``gap_k`` only ``left_k`` kelvin are left.
 
     One time constant is ρ·c·(V/A)/h; the gap shrinks by e in each. Thin pieces cool as a whole, which this
     takes for granted. Raises TemperatureOutOfReach.
     """
-    for expected, value in (("a volume above zero", volume_mm3), ("a surface above zero", surface_mm2)):
-        if not (math.isfinite(value) and value > 0):
-            raise TemperatureOutOfReach(expected=expected, found=value)
+    _expect_above_zero(volume=volume_mm3, surface=surface_mm2)
     if not (math.isfinite(gap_k) and left_k > 0):
         raise TemperatureOutOfReach(
             expected="a finite gap and a rest above zero", found=f"{gap_k} K, {left_k} K"
@@ -80,3 +95,9 @@ def soak_of_bar(width_mm: float, height_mm: float, *, gap_k: float, left_k: floa
 def soak_of_cylinder(diameter_mm: float, *, gap_k: float, left_k: float = 0.1) -> Soak:
     """Estimate the soak of a long cylinder, such as a plug."""
     return soak(math.pi * diameter_mm**2 / 4, math.pi * diameter_mm, gap_k=gap_k, left_k=left_k)
+
+
+def _expect_above_zero(**sizes: float) -> None:
+    for name, value in sizes.items():
+        if not (math.isfinite(value) and value > 0):
+            raise TemperatureOutOfReach(expected=f"a {name} above zero", found=value)

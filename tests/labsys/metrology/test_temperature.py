@@ -11,6 +11,7 @@ from labsys.metrology.temperature import (
     Soak,
     TemperatureOutOfReach,
     apparent_difference,
+    gap_allowed,
     length_at_20,
     soak,
     soak_of_bar,
@@ -71,7 +72,33 @@ def test_what_has_the_rooms_temperature_needs_no_soak() -> None:
     assert soak_of_bar(16, 4, gap_k=-5).needed_min == soak_of_bar(16, 4, gap_k=5).needed_min
 
 
+def test_the_gap_shrinks_as_the_estimate_says() -> None:
+    found = soak_of_bar(16, 4, gap_k=5, left_k=0.1)
+    assert found.gap_after(found.needed_min, gap_k=5) == pytest.approx(0.1)
+    assert found.gap_after(found.time_constant_min, gap_k=-5) == pytest.approx(-5 / math.e)
+    assert found.gap_after(0, gap_k=5) == 5
+
+
+def test_the_soak_follows_the_cooling_of_a_lump() -> None:
+    # The differential equation itself, stepped by 0.1 s: dT/dt = −h·A·T/(ρ·c·V), in metres.
+    gap, volume, surface = 5.0, 1000 * 16 * 4e-9, 1000 * 2 * (16 + 4) * 1e-6
+    for _ in range(60 * 30 * 10):
+        gap -= 0.1 * 10.0 * surface * gap / (7850 * 480 * volume)
+    assert soak_of_bar(16, 4, gap_k=5).gap_after(30, gap_k=5) == pytest.approx(gap, rel=5e-4)
+
+
+def test_how_near_is_near_enough_follows_from_the_change_allowed() -> None:
+    gap = gap_allowed(100, STEEL, within_mm=0.0001)
+    assert length_at_20(100 + 0.0001, 20 + gap, STEEL) == pytest.approx(100, abs=1e-9)
+
+
 def test_estimates_that_cannot_be() -> None:
+    for bad in (0.0, math.nan, math.inf):
+        with pytest.raises(TemperatureOutOfReach):
+            gap_allowed(100, STEEL, within_mm=bad)
+    for minutes, gap in ((-1.0, 5.0), (math.nan, 5.0), (1.0, math.inf)):
+        with pytest.raises(TemperatureOutOfReach):
+            soak_of_bar(16, 4, gap_k=5).gap_after(minutes, gap_k=gap)
     with pytest.raises(TemperatureOutOfReach):
         length_at_20(100, math.nan, STEEL)
     with pytest.raises(TemperatureOutOfReach):
