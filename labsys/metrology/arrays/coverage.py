@@ -1,0 +1,168 @@
+"""The coverage rules of ``coverage.cover`` for many points: which shape, which k, how many degrees of freedom.
+
+Lives here: rules (i) to (iii), and which points lie too near an edge for arrays. May not live here: budgets.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from labsys.metrology.arrays.bundles import Bundles
+from labsys.metrology.coverage import REST_SHARE, FreedomRule, Shape, rectangular_factor, student_factor
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+SHAPES: Final = tuple(Shape)
+"""Shapes in the order of their numbers in an array."""
+
+NORMAL_OR_T, RECTANGULAR, TRAPEZOIDAL = (
+    SHAPES.index(one) for one in (Shape.NORMAL_OR_T, Shape.RECTANGULAR, Shape.TRAPEZOIDAL)
+)
+NEAR: Final = 1e-12
+"""Share within which a comparison is left to the functions that take one point: far above what rounding does."""
+
+MOST_TABULATED: Final = 4096
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Covered:
+    """Shape (number in SHAPES), β (0 where there's no trapezoid), k and ν of n points; ``near`` an edge: not to be
+    trusted.
+    """
+
+    shape: NDArray[np.int8]
+    beta: NDArray[np.float64]
+    k: NDArray[np.float64]
+    nu_eff: NDArray[np.float64]
+    nu_used: NDArray[np.float64]
+    near: NDArray[np.bool_]
+
+
+def cover_many(
+    bundles: Bundles, variance: NDArray[np.float64], *, probability: float, freedom_rule: FreedomRule
+) -> Covered:
+    """Choose shape and k of n points by the rules of ``coverage.cover``; ``variance`` (mm²) is above zero."""
+    import numpy as np
+
+    nu_eff = _effective_freedom(bundles, variance)
+    nu_used, near = _apply_rule(nu_eff, freedom_rule)
+    k = student_factors(probability, nu_used)
+    shape, beta = np.zeros(len(variance), np.int8), np.zeros(len(variance))
+    if bundles.can_dominate.any():
+        _by_dominance(bundles, variance, probability, (shape, beta, k, near))
+    return Covered(shape, beta, k, nu_eff, nu_used, near)
+
+
+def student_factors(probability: float, nu: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give t_p(ν) of many; a small whole ν that occurs often is worked out once. Under one it is taken as one."""
+    import numpy as np
+
+    k = np.full(nu.shape, student_factor(probability, math.inf))
+    finite = np.flatnonzero(np.isfinite(nu))
+    if not len(finite):
+        return k
+    from scipy.special import stdtrit
+
+    quantile = (1 + probability) / 2
+    given = np.maximum(nu[finite], 1.0)
+    whole = np.minimum(given, MOST_TABULATED).astype(np.int64)
+    is_tabulated = whole == given
+    occurs = np.bincount(whole[is_tabulated], minlength=1) > 0
+    table = np.zeros(len(occurs))
+    table[occurs] = stdtrit(np.flatnonzero(occurs).astype(np.float64), quantile)
+    k[finite[is_tabulated]] = table[whole[is_tabulated]]
+    k[finite[~is_tabulated]] = stdtrit(given[~is_tabulated], quantile)
+    return k
+
+
+def _effective_freedom(bundles: Bundles, variance: NDArray[np.float64]) -> NDArray[np.float64]:
+    import numpy as np
+
+    spread = np.zeros(len(variance))
+    for part, nu in zip(bundles.sums, bundles.nu, strict=True):
+        if np.isfinite(nu).any():
+            spread += (part * part / variance) ** 2 / nu
+    found = np.full(len(variance), np.inf)
+    np.divide(1.0, spread, out=found, where=spread > 0)
+    return found
+
+
+def _apply_rule(
+    nu_eff: NDArray[np.float64], rule: FreedomRule
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Give ν after the rule, and where a last bit would decide it."""
+    import numpy as np
+
+    if rule is FreedomRule.KEEP:
+        return nu_eff, nu_eff < 1
+    if np.isinf(nu_eff).all():
+        return nu_eff, np.zeros(len(nu_eff), bool)
+    moved = nu_eff + (1e-9 if rule is FreedomRule.TRUNCATE else 0.5)
+    with np.errstate(invalid="ignore"):
+        near = np.abs(moved - np.rint(moved)) <= moved * 1e-14
+    return np.maximum(1.0, np.floor(moved)), near & np.isfinite(nu_eff)
+
+
+def _by_dominance(
+    bundles: Bundles,
+    variance: NDArray[np.float64],
+    probability: float,
+    into: tuple[NDArray[np.int8], NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]],
+) -> None:
+    """Put in rules (i) and (ii). Only a part that can dominate is looked at; that it leaves little beside it is what
+    makes it the largest, and the second one has to be larger than all that can't.
+    """
+    import numpy as np
+
+    shape, beta, k, near = into
+    first, second, other = _largest(bundles)
+    squared, share = first * first, REST_SHARE * REST_SHARE
+    surplus = (variance - squared) - share * squared
+    one = (surplus <= 0) & (first > 0)
+    near |= np.abs(surplus) <= NEAR * squared
+    shape[one], k[one] = RECTANGULAR, rectangular_factor(probability)
+    lead = squared + second * second
+    surplus = (variance - lead) - share * lead
+    margin = NEAR * lead
+    some = np.flatnonzero(~one & (surplus <= margin) & (second >= other * (1 - NEAR)) & (second > 0))
+    if not len(some):
+        return
+    first, second = first[some], second[some]
+    edge = (first - second) / (first + second)
+    above = probability - 2 * edge / (1 + edge)
+    close = (np.abs(surplus[some]) <= margin[some]) | (np.abs(above) <= NEAR)
+    near[some] |= close | (np.abs(second - other[some]) <= NEAR * second)
+    some, edge = some[above > 0], edge[above > 0]
+    shape[some], beta[some], k[some] = TRAPEZOIDAL, edge, _trapezoidal_factors(probability, edge)
+
+
+def _largest(
+    bundles: Bundles,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Give the two largest parts that can dominate and the largest that can't, in mm, zeros where there's none."""
+    import numpy as np
+
+    count = bundles.sums.shape[1]
+    first, second, other = np.zeros(count), np.zeros(count), np.zeros(count)
+    for part, can in zip(bundles.sums, bundles.can_dominate, strict=True):
+        every, some = bool(can.all()), bool(can.any())
+        if not every:
+            np.maximum(other, np.where(can, 0.0, part) if some else part, out=other)
+        if some:
+            candidate = part if every else np.where(can, part, 0.0)
+            np.maximum(second, np.minimum(first, candidate), out=second)
+            np.maximum(first, candidate, out=first)
+    return first, second, other
+
+
+def _trapezoidal_factors(probability: float, beta: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give k of trapezoids, as ``trapezoidal_factor`` (EA-4/02, S10)."""
+    import numpy as np
+
+    k: NDArray[np.float64] = 1 - np.sqrt((1 - probability) * (1 - beta**2))
+    k /= np.sqrt((1 + beta**2) / 6)
+    return k
