@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
@@ -18,6 +19,7 @@ from labsys.accounts.models import Person
 from labsys.errors import LabError
 from labsys.journal.door import act, note
 from labsys.journal.roles import require
+from labsys.metrology.exact import plain
 from standards.register.models import Element
 from standards.register.queries import available, require_usable, require_value
 
@@ -37,6 +39,26 @@ class ElementServesNot(LabError, ValueError):
 
     code: ClassVar[str] = "element-serves-not"
     sentence: ClassVar[str] = "{element} does not serve {function}. Choose an element that does."
+    field: ClassVar[str | None] = "elements"
+
+
+class ElementTwice(LabError, ValueError):
+    """One piece can't be in a set-up more than once."""
+
+    code: ClassVar[str] = "element-twice"
+    sentence: ClassVar[str] = (
+        "{element} is one piece and was chosen {count} times for one point. Choose other elements to make the length."
+    )
+    field: ClassVar[str | None] = "elements"
+
+
+class PointBeyondGauge(LabError, ValueError):
+    """A length that the gauge can't take in."""
+
+    code: ClassVar[str] = "point-beyond-gauge"
+    sentence: ClassVar[str] = (
+        "The elements chosen make {length} mm, and {model} measures from {low} mm to {high} mm. Choose others."
+    )
     field: ClassVar[str | None] = "elements"
 
 
@@ -119,7 +141,7 @@ def add_point(
         sequence=last + 1,
         function=function,
         place=place,
-        nominal_mm=sum((element.nominal_mm * count for element, count in elements), Decimal(0)),
+        nominal_mm=_length(run, elements),
         created_at=now,
     )
     refer(point, elements, now)
@@ -162,11 +184,26 @@ def renew(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) 
         attempt=attempt + 1,
         function=point.function,
         place=point.place,
-        nominal_mm=sum((element.nominal_mm * count for element, count in elements), Decimal(0)),
+        nominal_mm=_length(point.run, elements),
         created_at=now,
     )
     refer(again, elements, now)
     return again
+
+
+def _length(run: Run, elements: Sequence[tuple[Element, int]]) -> Decimal:
+    """Add up the nominals; raises ElementTwice and PointBeyondGauge."""
+    used = Counter[Element]()
+    for element, count in elements:
+        used[element] += count
+    for element, count in used.items():
+        if count > 1:
+            raise ElementTwice(element=str(element), count=count)
+    model, length = run.session.gauge.model, sum((element.nominal_mm for element in used), Decimal(0))
+    if not model.range_low_mm <= length <= model.range_high_mm:
+        low, high, made = (plain(value) for value in (model.range_low_mm, model.range_high_mm, length))
+        raise PointBeyondGauge(length=f"{made:f}", low=f"{low:f}", high=f"{high:f}", model=str(model))
+    return length
 
 
 def _void(point: Point, reason: str, now: datetime) -> PointVoid:

@@ -9,7 +9,8 @@ import pytest
 
 from instruments.measuring.models import Arrival, Deviation, Reading, SetAside, ZeroCheck
 from instruments.measuring.open_items import open_items
-from instruments.measuring.operations import accept_deviation, begin_as_left, submit
+from instruments.measuring.operations import accept_deviation, add_point, begin_as_left, submit
+from instruments.measuring.operations.points import ElementTwice, PointBeyondGauge
 from instruments.measuring.operations.settling import SETTLERS
 from instruments.measuring.operations.stages import AdjustmentData
 from instruments.measuring.operations.submitting import StillOpen
@@ -157,3 +158,40 @@ def test_a_value_that_no_check_foresaw_is_kept_and_stands_in_nobodys_way(
     assert isinstance(found, SetAside)
     assert found.code == "not-keepable"
     assert f"arrival {found.arrival_id}" in found.sentence
+
+
+@pytest.mark.parametrize(("label", "count", "refusal"), [(50, 2, ElementTwice), (100, 1, None)])
+def test_one_piece_is_in_a_set_up_once(
+    lab: Lab, player: Player, label: int, count: int, refusal: type[Exception] | None
+) -> None:
+    element = lab.blocks.elements.get(nominal_mm=label)
+    elements = [(element, count)]
+
+    def add() -> object:
+        return add_point(
+            run=player.run,
+            function="outside",
+            place="middle",
+            elements=elements,
+            by=player.by,
+            now=player.now,
+        )
+
+    if refusal is None:
+        assert add()
+    else:
+        with pytest.raises(refusal):
+            add()
+
+
+def test_a_point_lies_within_the_range_of_the_gauge(lab: Lab, player: Player) -> None:
+    elements = [(element, 1) for element in lab.blocks.elements.filter(nominal_mm__gte=50)]
+    with pytest.raises(PointBeyondGauge, match="measures from 0 mm to 150 mm"):
+        add_point(
+            run=player.run,
+            function="outside",
+            place="middle",
+            elements=elements,
+            by=player.by,
+            now=player.now,
+        )
