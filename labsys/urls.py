@@ -22,6 +22,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("lab/", include("labsys.laboratory.urls")),
     path("lab/", include("labsys.jobs.urls")),
     path("api/v1/", include("labsys.api.urls")),
+    path("api/v1/", include("labsys.laboratory.api_urls")),
     path("api/v1/", include("standards.api_urls")),
     path("api/v1/", include("instruments.api_urls")),
     path("", include("standards.urls")),

@@ -19,6 +19,7 @@ SECTIONS = (
     ("Places", "places", "Where gauges belong and where work is done."),
     ("Families", "families", "Families of gauges, their bench hours, the interval they begin with."),
     ("Bench hours", "capacity", "How many hours the benches have in a week."),
+    ("Arithmetic", "arithmetic", "Ask it a question of your own, and hold it against published answers."),
     ("The laboratory", "details", "What stands on documents, and whether a second person signs."),
 )
 

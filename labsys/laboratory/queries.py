@@ -12,7 +12,11 @@ from django.conf import settings
 from django.db.models import Model, QuerySet, Value
 from django.db.models.functions import Lower
 
+from labsys.journal.models import JournalEntry
 from labsys.laboratory.models import Agreement, Capacity, Department, Family, LaboratoryDetail
+
+VALIDATE = "laboratory.validate-arithmetic"
+"""The act that records what a run of the known answers came to."""
 
 AGREED_FOR = ("department", "family")
 """Whom and what an agreement is between; the newest row of each pair wins."""
@@ -110,3 +114,9 @@ def names_of(model: type[Model], ids: Collection[int]) -> Mapping[int, str]:
 def _with_names(model: type[Model]) -> QuerySet[Any]:
     rows = model._default_manager.all()
     return rows.select_related("department", "family") if model is Agreement else rows
+
+
+def last_validation() -> JournalEntry | None:
+    """Find the entry of the last run of the known answers; None before the first."""
+    done = JournalEntry.Outcome.DONE
+    return JournalEntry.objects.filter(act=VALIDATE, outcome=done).order_by("-sequence").first()

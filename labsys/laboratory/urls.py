@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from labsys.laboratory.views import agreements, facts, index, settings, settling
+from labsys.laboratory.views import agreements, arithmetic, facts, index, settings, settling
 
 urlpatterns: list[URLPattern] = [
     path("", index.lab, name="lab"),
@@ -13,6 +13,8 @@ urlpatterns: list[URLPattern] = [
     path("agreements/<int:pk>/", agreements.agreement, name="agreement"),
     path("agreements/<int:pk>/settle-anew/", settling.settle, name="agreement-settle-anew"),
     path("agreements/<int:pk>/withdraw/", settling.withdraw, name="agreement-withdraw"),
+    path("arithmetic/", arithmetic.arithmetic, name="arithmetic"),
+    path("arithmetic/validate/", arithmetic.validate, name="arithmetic-validate"),
     path("bench-hours/", settings.capacity, name="capacity"),
     path("bench-hours/set/", settings.capacity_set, name="capacity-set"),
     path("details/", settings.details, name="details"),

@@ -22,6 +22,7 @@ from labsys.laboratory.operations.facts import (
 )
 from labsys.laboratory.operations.settings import set_capacity, set_details
 from labsys.laboratory.operations.tags import TagTaken, issue_tag
+from labsys.laboratory.operations.validating import record_validation
 
 __all__ = [
     "AgreementTerms",
@@ -39,6 +40,7 @@ __all__ = [
     "change_family",
     "change_place",
     "issue_tag",
+    "record_validation",
     "set_capacity",
     "set_details",
     "withdraw_agreement",
