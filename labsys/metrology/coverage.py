@@ -113,6 +113,16 @@ def apply_rule(nu_eff: float, rule: FreedomRule) -> float:
     return float(max(1, whole))
 
 
+def freedom_of_doubt(share: float) -> float:
+    """Give ν = ½·(Δu/u)⁻² of a standard uncertainty that is itself in doubt by ``share``, 0.25 for 25 %.
+
+    JCGM 100:2008, G.4.2, formula G.3; zero gives infinity. Raises TooLittleFreedom where less than one is left.
+    """
+    if not 0 <= share <= math.sqrt(0.5):
+        raise TooLittleFreedom(found=f"a doubt of {share:g}")
+    return math.inf if share * share == 0 else 0.5 / (share * share)
+
+
 def student_factor(probability: float, nu: float) -> float:
     """Give the two-sided Student factor t_p(ν), for infinite ν the normal one (JCGM 100:2008, table G.2)."""
     _refuse_unless_probability(probability)

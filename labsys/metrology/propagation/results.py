@@ -5,6 +5,7 @@ Lives here: small frozen values that explain themselves. May not live here: arit
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -105,9 +106,9 @@ class Propagation:
     @property
     def correlation_share(self) -> float:
         """Give the share of the variance that correlations add or take away."""
-        return sum(one.correlation_share for one in self.contributions)
+        return math.fsum(one.correlation_share for one in self.contributions)
 
     @property
     def second_order_share(self) -> float:
         """Give the share of the variance that comes from second order."""
-        return sum(one.share for one in self.pairs)
+        return math.fsum(one.share for one in self.pairs)
