@@ -17,6 +17,7 @@ from django.db.models import QuerySet
 from instruments.inventory.models import GaugeModel
 from instruments.measuring.basis import Basis
 from instruments.measuring.models import Point, PointReference, Reading, Run, ZeroCheck
+from instruments.measuring.rooms import conditions_while_measuring
 from instruments.measuring.zeros import holds, is_fixed
 from instruments.procedures.content import Content
 from instruments.procedures.content import parts as content_parts
@@ -86,7 +87,7 @@ def ground_of(run: Run) -> Ground:
     """Read what all points of a run share: content, limits and rule, temperature, the zero's half-width."""
     session = run.session
     content = content_of(session.revision)
-    conditions = [float(row.temperature_c) for row in run.conditions.all()]
+    conditions = [float(row.temperature_c) for row in conditions_while_measuring(run)]
     model = session.gauge.model
     held = [z.value_mm for z in run.zero_checks.all() if z.kind == ZeroCheck.Kind.CLOSING and holds(z)]
     return Ground(

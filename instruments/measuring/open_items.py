@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from instruments.measuring.arriving import unsettled
 from instruments.measuring.models import Arrival, Point, Run, Session, ZeroCheck
 from instruments.measuring.rejecting import rejections
+from instruments.measuring.rooms import conditions_while_measuring
 from instruments.measuring.zeros import holds, is_fixed
 from instruments.procedures.content import Content, Look
 from instruments.procedures.planner import open_rules
@@ -96,7 +97,7 @@ def looks_of(run: Run, content: Content) -> tuple[Look, ...]:
 
 def room_items(run: Run, content: Content) -> Iterator[OpenItem]:
     """Give what is wrong with the room of a run: not noted, outside its limits, the gauge not long enough in it."""
-    rows = list(run.conditions.all())
+    rows = conditions_while_measuring(run)
     if not rows:
         yield OpenItem("conditions-missing", "The room's temperature is not noted yet.", run.pk)
         return

@@ -12,6 +12,7 @@ from instruments.certificates.gathering.figures import length_text
 from instruments.certificates.gathering.sources import Sources
 from instruments.inventory.models import Gauge
 from instruments.measuring.models import Condition
+from instruments.measuring.rooms import conditions_while_measuring
 from labsys.laboratory.models import LaboratoryDetail
 from labsys.laboratory.queries import local_date
 from labsys.metrology.exact import plain
@@ -81,7 +82,7 @@ def _document_name(text: str) -> str:
 
 def conditions(sources: Sources) -> p.Conditions:
     """Give the room as it was noted over the runs reported."""
-    rows = [row for run in sources.runs for row in run.conditions.all()]
+    rows = [row for run in sources.runs for row in conditions_while_measuring(run)]
     temperatures = [row.temperature_c for row in rows]
     return p.Conditions(
         temperature_mean_c=_tenth(Decimal(fmean(temperatures))),

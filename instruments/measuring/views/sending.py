@@ -13,7 +13,16 @@ from django_htmx.http import HttpResponseClientRedirect, replace_url, trigger_cl
 
 from instruments.measuring.access import MEASURE
 from instruments.measuring.composing import compose
-from instruments.measuring.models import Arrival, Check, Reading, Session, SetAside, Strike, ZeroCheck
+from instruments.measuring.models import (
+    Arrival,
+    Check,
+    Condition,
+    Reading,
+    Session,
+    SetAside,
+    Strike,
+    ZeroCheck,
+)
 from instruments.measuring.operations import resolve_set_aside, take
 from instruments.measuring.operations.gate import SessionNotOpen
 from instruments.measuring.operations.settling import Settled
@@ -81,6 +90,8 @@ def _answer(request: HttpRequest, found: Session, outcome: Settled | SetAside) -
         return _go(request, reverse("session", args=[found.pk]))
     step, point = _where(request, outcome)
     page = shown(found, step=step, point=point)
+    if isinstance(outcome, Condition) and page.warnings:
+        page = shown(found, step=Step.ROOM.value)  # what lies outside is said before anything is read in it
     if isinstance(outcome, Reading) and page.target and page.target.point and _is_enough(page):
         page = shown(found)
     response = _respond(request, page)
