@@ -5,6 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from typing import ClassVar
 
+from instruments.inventory.models import CustodyEvent
+from instruments.inventory.operations import record_custody
+from instruments.inventory.queries import received_at
 from instruments.measuring.access import REVIEW
 from instruments.measuring.models import Deviation, Reading, Review, Session, Strike, Submission
 from instruments.measuring.open_items import open_items
@@ -96,6 +99,10 @@ def return_submission(*, submission: Submission, reason: str, by: Person, now: d
     )
     session.state = Session.State.RETURNED
     session.save(update_fields=["state"])
+    if received_at(session.gauge) is not None:
+        record_custody(
+            gauge=session.gauge, kind=CustodyEvent.Kind.ON_BENCH, place=session.place, at=now, by=by, now=now
+        )
     refresh_standing(session.gauge, now)
     note(f"session:{session.pk}", reason=reason, before={"state": "submitted"}, after={"state": "returned"})
     return review

@@ -10,6 +10,7 @@ import pytest
 
 from instruments.inventory.models import CustodyEvent, Gauge
 from instruments.inventory.queries import whereabouts
+from instruments.measuring.evaluation import ground_of
 from instruments.measuring.models import (
     PointVoid,
     Reading,
@@ -20,6 +21,7 @@ from instruments.measuring.models import (
     Strike,
     Submission,
 )
+from instruments.measuring.open_items import open_items
 from instruments.measuring.operations import (
     AdjustmentData,
     accept_deviation,
@@ -425,3 +427,30 @@ def test_a_void_session_keeps_its_readings_and_frees_the_gauge(lab: Lab, player:
     void_session(session=player.session, reason="wrong gauge on the bench", by=player.by, now=player.now)
     assert Reading.objects.exists()
     assert open_session(gauge=player.session.gauge, place=lab.bench, by=player.by, now=player.now)
+
+
+def test_what_was_given_back_waits_for_the_bench_and_no_longer_for_the_reviewer(
+    lab: Lab, player: Player
+) -> None:
+    player.begin()
+    player.read_off()
+    submission = player.finish()
+    return_submission(submission=submission, reason="repeat the tips", by=lab.reviewer, now=player.now)
+    last = whereabouts(player.session.gauge)
+    assert last is not None
+    assert last.kind == CustodyEvent.Kind.ON_BENCH
+    assert not last.waits_for
+
+
+def test_a_room_noted_again_before_the_first_reading_counts_alone(player: Player) -> None:
+    player.look()
+    player.room("25.9")
+    player.room("20.4")
+    assert ground_of(player.run).temperature_c == pytest.approx(20.4)
+    player.zero("as-found")
+    player.zero("set")
+    assert "temperature-out" not in {item.code for item in open_items(player.session)}
+    player.room("20.8")
+    assert ground_of(player.run).temperature_c == pytest.approx(20.6)
+    player.room("23.0")
+    assert "temperature-out" in {item.code for item in open_items(player.session)}
