@@ -55,6 +55,13 @@ def read(client: Client, player: Player, page: str, raw: str, **more: str) -> st
     return send(client, player, **fields, raw=raw, **more)
 
 
+def confirming(page: str) -> dict[str, str]:
+    """Read the form that says that the gauge does show it."""
+    forms = re.findall(r"<form.*?</form>", page, flags=re.DOTALL)
+    form = next(found for found in forms if 'name="confirmed"' in found)
+    return dict(re.findall(r'name="([a-z_]+)" value="([^"]*)"', form))
+
+
 def test_a_session_is_done_by_plain_forms_from_looks_to_handing_in(
     technician: Client, player: Player, now: Any
 ) -> None:
@@ -118,7 +125,13 @@ def test_an_odd_value_is_asked_about_and_counts_by_one_tap(technician: Client, a
     page = read(technician, at_points, page_of(technician, at_points), "90.00")
     assert "It shows exactly 90.00" in page
     assert not Reading.objects.exists()
-    read(technician, at_points, page, "90.00", confirmed="90.00")
+    assert 'form="reading-form"' not in page, (
+        "Enter in the field takes the form's first button, and that must be Store"
+    )
+    sent = confirming(page)
+    assert sent["raw"] == sent["confirmed"] == "90.00"
+    send(technician, at_points, **sent)
+    send(technician, at_points, **sent)
     assert Reading.objects.get().raw == "90.00"
 
 
@@ -202,3 +215,16 @@ def test_the_bench_is_the_technicians(lab: Lab, client: Client, player: Player, 
     for other in (lab.floor, lab.auditor, lab.manager):
         client.force_login(other)
         assert client.get(address).status_code == 403
+
+
+def test_a_room_that_is_out_is_said_before_anything_is_read_in_it_and_noted_again(
+    technician: Client, player: Player, now: Any
+) -> None:
+    player.look()
+    room = {"kind": "condition", "run": player.run.pk, "humidity_percent": "45"}
+    page = send(technician, player, **room, temperature_c="25.9", client_id="room-0001")
+    assert "The room" in page
+    assert "25.9 °C lies outside" in page
+    page = send(technician, player, **room, temperature_c="20.4", client_id="room-0002")
+    assert "Zero as found" in page
+    assert "25.9 °C lies outside" not in page

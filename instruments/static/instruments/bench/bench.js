@@ -72,15 +72,16 @@ document.addEventListener("keydown", (event) => {
 let last = { raw: "", at: -BOUNCE_MS }, onItsWay = null, waits = false;
 
 form.addEventListener("submit", (event) => {
-  const now = performance.now(), confirmed = event.submitter?.name === "confirmed";
+  const now = performance.now();
   if (onItsWay !== null) {
     // The page still shows the point before: the value waits until the answer says what it belongs to.
     waits = true;
-  } else if (!confirmed && field.value === last.raw && now - last.at < BOUNCE_MS) {
+  } else if (field.value === last.raw && now - last.at < BOUNCE_MS) {
     announce("The same value within a second was held back as a bounce of the key.");
     field.select();
   } else {
     last = { raw: field.value, at: now };
+    onItsWay = { raw: field.value, at: shelf() };
     showSent(field.value);
     field.select(); // the next reading writes over this one
     return;
@@ -99,7 +100,7 @@ form.addEventListener("htmx:afterRequest", (event) => {
 });
 
 document.addEventListener("reading-stored", (event) => {
-  if (onItsWay) sessionStorage.removeItem(onItsWay.at);
+  sessionStorage.removeItem(onItsWay?.at ?? shelf()); // a questioned value that was confirmed is no longer on its way
   if (field.value.trim() === (event.detail.raw ?? "").trim()) field.value = "";
   field.focus();
 });
