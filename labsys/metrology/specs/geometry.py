@@ -35,7 +35,7 @@ class Alignment(Spec):
     """The line of measurement stands askew by up to ± ``half_width_rad`` to the length: L·(1 − cos θ) ≈ L·θ²/2.
 
     The effect has one sign and isn't corrected, so its mean L·a²/6 counts beside its spread L·a²/√45: together
-    L·a²/(2·√5), rectangular θ in one plane (JCGM 100:2008, F.2.4.4 and F.2.4.5, from memory). Good to 0.1 % up to 0.1 rad.
+    L·a²/(2·√5), rectangular θ in one plane (JCGM 100:2008, F.2.4.4 and F.2.4.5, from memory). Up to 0.1 rad.
     """
 
     kind = "alignment"
