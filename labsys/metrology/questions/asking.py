@@ -13,7 +13,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from labsys.errors import LabError
-from labsys.metrology.questions import rounding
+from labsys.metrology.questions import budget, conversion, coverage, rounding
 from labsys.metrology.questions.answers import Answer, Plain
 from labsys.metrology.questions.expected import Compared, compare, read_expected
 from labsys.metrology.questions.fields import Fields, QuestionUnreadable, refuse
@@ -21,6 +21,9 @@ from labsys.metrology.questions.fields import Fields, QuestionUnreadable, refuse
 FORMAT: Final = 1
 
 KINDS: Final[Mapping[str, Callable[[Fields], Answer]]] = {
+    "budget": budget.answer,
+    "conversion": conversion.answer,
+    "coverage": coverage.answer,
     "rounding": rounding.answer,
 }
 """Every kind of question by the word it has in a file."""
