@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from django.urls import reverse
+
 from instruments.certificates.access import CONFIRM_NUMBERS
+from instruments.certificates.queries import of_session
 from instruments.desk.subjects import explain
 from instruments.measuring.access import MEASURE, REVIEW
+from instruments.measuring.leading import Lead, register_lead
+from instruments.measuring.models import Session
 from labsys.journal.access import READ_RECORDS
 from labsys.pages import help, places
 from labsys.pages.sections import Section
@@ -21,6 +26,19 @@ def offer() -> None:
     places.register(name="Planning", url_name="planning", permission=READ_RECORDS)
     _sections()
     explain()
+    register_lead("certificate", _certificate)
+    help.register(
+        slug="reviews", title="Reviews", template="instruments/desk/help_reviews.html", prefix="/review"
+    )
+    help.register(
+        slug="sessions",
+        title="Sessions",
+        template="instruments/measuring/help_sessions.html",
+        prefix="/sessions/",
+    )
+    help.register(
+        slug="search", title="Search", template="instruments/desk/help_search.html", prefix="/search/"
+    )
     help.register(slug="bench", title="Bench", template="instruments/measuring/help.html", prefix="/bench/")
     help.register(
         slug="gauges", title="Gauges", template="instruments/inventory/help.html", prefix="/gauges/"
@@ -47,6 +65,14 @@ def offer() -> None:
         template="instruments/certificates/help.html",
         prefix="/certificates/",
     )
+
+
+def _certificate(session: Session) -> Lead | None:
+    """Lead from a session to the certificate that came of it."""
+    found = of_session(session)
+    if found is None:
+        return None
+    return Lead(f"Certificate {found.number}", reverse("certificate", args=[found.pk]))
 
 
 def _sections() -> None:

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from instruments.certificates.chains import chains_of
+from instruments.measuring.leading import leads_of
 from instruments.measuring.models import Session, Submission
 from instruments.measuring.operations.reviewing import works_with_one_signature
 from instruments.measuring.queries import (
@@ -67,6 +68,7 @@ def submission_shown(submission: Submission, person: Person, at: datetime) -> di
         "submission": submission,
         "outcome": outcome_of(submission),
         "shown": stages_of(submission),
+        "leads": leads_of(session),
         "stages": stages(session),
         "chains": tuple(Chain(node, faults_of(node)) for node in chains_of(session)),
         "is_waiting": session.state == Session.State.SUBMITTED and submission.pk == _newest(session),

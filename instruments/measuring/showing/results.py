@@ -17,7 +17,7 @@ from instruments.measuring.models import Point, PointReference, Reading, Result,
 from instruments.measuring.queries import calibrated_on
 from instruments.measuring.showing import corridors, words
 from instruments.measuring.showing.earlier import Place, place_of
-from instruments.measuring.showing.summary import significant
+from instruments.measuring.showing.spreads import Manner
 from labsys.metrology.budget import Budget
 from labsys.metrology.budget import Row as BudgetRow
 from labsys.metrology.reporting import percent, shape_words
@@ -76,7 +76,7 @@ class ResultShown:
     label: str
     corridor: CorridorData
     error: str
-    expanded: str
+    spreads: tuple[str, ...]
     verdict: str
     conformance: str
     note: str
@@ -102,9 +102,9 @@ def stages_of(submission: Submission) -> tuple[StageShown, ...]:
         by_run[result.run_id].append(result)
     last = _last_calibration(submission)
     found: dict[Place, Earlier] = {}
-    stages = []
+    stages, manner = [], Manner.of(submission.session)
     for run in submission.session.runs.order_by("opened_at", "pk"):
-        stages.append(_stage(run, by_run[run.pk], submission.session.gauge.model, found, last))
+        stages.append(_stage(run, by_run[run.pk], manner, found, last))
         found = found or {place: Earlier(r.value_mm, r.verdict) for place, r in _by_place(by_run[run.pk])}
     return tuple(stages)
 
@@ -112,19 +112,19 @@ def stages_of(submission: Submission) -> tuple[StageShown, ...]:
 def _stage(
     run: Run,
     results: list[Result],
-    model: GaugeModel,
+    manner: Manner,
     found: dict[Place, Earlier],
     last: dict[Place, Before],
 ) -> StageShown:
     again = f", attempt {run.attempt}" if run.attempt > 1 else ""
-    shown = tuple(_result(result, model, found, last) for result in results)
+    shown = tuple(_result(result, manner, found, last) for result in results)
     return StageShown(f"{run.get_stage_display()}{again}", shown)
 
 
 def _result(
-    result: Result, model: GaugeModel, found: dict[Place, Earlier], last: dict[Place, Before]
+    result: Result, manner: Manner, found: dict[Place, Earlier], last: dict[Place, Before]
 ) -> ResultShown:
-    point = next(iter(result.points.all()), None)
+    model, point = manner.model, next(iter(result.points.all()), None)
     place = None if point is None else place_of(point)
     data = corridors.of_result(result, model, None if place is None else found.get(place))
     decision, views = json.loads(result.decision), Views.from_json(json.loads(result.budget))
@@ -132,11 +132,11 @@ def _result(
         label=data.label,
         corridor=data,
         error=_error(result.value_mm, model),
-        expanded=_spread(result.U_mm, model),
+        spreads=manner.spreads(result, View(decision["view"])),
         verdict=result.verdict,
-        conformance=f"{float(decision['conformance_probability']):.1%}".replace("%", " %"),
+        conformance=_chance(float(decision["conformance_probability"])),
         note=decision["note"],
-        budgets=_budgets(result, views, View(decision["view"]), model),
+        budgets=_budgets(result, views, View(decision["view"]), manner),
         components=_components(views),
         readings=() if point is None else tuple(point.readings.all()),
         references=() if point is None else tuple(_reference(row, model) for row in point.references.all()),
@@ -151,16 +151,16 @@ def _reference(row: PointReference, model: GaugeModel) -> str:
     return f"{element.standard.tag} {element.label}{times}, value used {value}"
 
 
-def _budgets(result: Result, views: Views, named: View, model: GaugeModel) -> tuple[BudgetShown, ...]:
+def _budgets(result: Result, views: Views, named: View, manner: Manner) -> tuple[BudgetShown, ...]:
     expanded = {View.CALIBRATION: result.U_mm, View.TEST_VALUE: result.U_test_mm}
-    return tuple(_budget(view, views.of(view), expanded[view], view is named, model) for view in View)
+    return tuple(_budget(view, views.of(view), expanded[view], view is named, manner) for view in View)
 
 
-def _budget(view: View, budget: Budget, U_mm: Decimal, is_named: bool, model: GaugeModel) -> BudgetShown:
+def _budget(view: View, budget: Budget, U_mm: Decimal, is_named: bool, manner: Manner) -> BudgetShown:
     return BudgetShown(
         name=VIEW_WORDS[view],
         is_named=is_named,
-        expanded=_spread(U_mm, model),
+        expanded=manner.spread(U_mm),
         how=f"k = {budget.k:.2f}, {shape_words(budget)}, covering about {percent(budget.probability)}",
     )
 
@@ -210,10 +210,11 @@ def _error(error_mm: Decimal, model: GaugeModel) -> str:
     return figures.with_unit(figures.signed(value, places=corridors.error_places(model)), unit)
 
 
-def _spread(U_mm: Decimal, model: GaugeModel) -> str:
-    unit = model.unit
-    value = U_mm / (Decimal("25.4") if unit == "in" else 1)
-    return figures.with_unit(figures.plain(significant(value)), unit)
+def _chance(probability: float) -> str:
+    """Write a probability in percent to a tenth, never as certain."""
+    if probability > 0.999:
+        return "more than 99.9 %"
+    return "less than 0.1 %" if probability < 0.001 else f"{probability * 100:.1f} %"
 
 
 def _results(submission: Submission) -> list[Result]:

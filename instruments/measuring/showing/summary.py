@@ -188,7 +188,7 @@ def _line(run: Run, item: Evaluated, found: dict[Place, Earlier]) -> PointLine:
 def _spread(data: CorridorData) -> str:
     if data.U_mm is None:
         return ""
-    return figures.with_unit(f"U {figures.plain(significant(data.shown(data.U_mm)))}", data.unit)
+    return figures.with_unit(f"{data.U_name} {figures.plain(significant(data.shown(data.U_mm)))}", data.unit)
 
 
 def significant(value: Decimal) -> Decimal:

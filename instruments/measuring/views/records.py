@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from instruments.measuring.access import REVIEW
 from instruments.measuring.forms import DeviationForm, ReasonForm, StrikeForm
+from instruments.measuring.leading import leads_of
 from instruments.measuring.models import Reading, Session, Submission
 from instruments.measuring.open_items import open_items
 from instruments.measuring.operations import accept_deviation, return_submission, strike_for_review
@@ -46,6 +47,7 @@ def _everything(found: Session) -> dict[str, Any]:
         "newest": newest,
         "shown": stages_of(newest) if newest else (),
         "is_open": is_open,
+        "leads": leads_of(found),
         "open_items": items,
         "deviable": any(item.deviable for item in items),
         "waiting": newest if found.state == Session.State.SUBMITTED else None,

@@ -13,6 +13,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from instruments.certificates.gathering import draft_of
 from instruments.certificates.models import Certificate
 from instruments.certificates.operations import sign_off
 from instruments.inventory.models import Gauge
@@ -92,6 +93,9 @@ def test_the_signature_below_the_results_issues_the_certificate(
     after = page(client, "review-submission", submission.pk)
     assert "waits for nobody any more" in after
     assert "Sign and issue" not in after
+    link = f'href="{reverse("certificate", args=[certificate.pk])}"'
+    assert link in after
+    assert link in page(client, "session", submission.session_id), "a session leads on to what came of it"
 
 
 def test_own_work_says_so_and_offers_no_signature(
@@ -183,3 +187,27 @@ def test_nobody_else_reviews(lab: Lab, client: Client, player: Player, role: str
     submission = player.finish()
     client.force_login(getattr(lab, role))
     assert client.get(reverse("review-submission", args=[submission.pk])).status_code == 403
+
+
+def test_every_uncertainty_says_which_one_it_is(lab: Lab, client: Client, player: Player) -> None:
+    player.begin()
+    player.read_off()
+    submission = player.finish()
+    client.force_login(lab.reviewer)
+    text = page(client, "review-submission", submission.pk)
+    printed = draft_of(submission, lab.reviewer, player.now).stages[0].lines[0].printed.U
+    assert f"calibration U {printed}\N{NO-BREAK SPACE}mm" in text, "the certificate prints the same digits"
+    assert "decided by test value U" in text
+    assert "100.0 %" not in text.replace("\N{NO-BREAK SPACE}", " "), "nothing measured is certain"
+
+
+@pytest.mark.parametrize(
+    ("name", "title"), [("review", "Reviews"), ("sessions", "Sessions"), ("search", "Search")]
+)
+def test_the_place_has_a_page_of_help(lab: Lab, client: Client, name: str, title: str) -> None:
+    client.force_login(lab.reviewer)
+    assert f"Help: {title}" in page(client, name)
+    assert (
+        client.get(f"/help/{name.removesuffix('s')}s/" if name != "search" else "/help/search/").status_code
+        == 200
+    )
