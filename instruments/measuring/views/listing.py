@@ -31,7 +31,7 @@ COLUMNS = (
     Column("state", "State", sort=("state", "pk")),
     Column("opened", "Opened", sort=("opened_at", "pk"), nowrap=True),
     Column("by", "By", sort=("opened_by__name", "pk")),
-    Column("procedure", "Procedure", nowrap=True),
+    Column("procedure", "Procedure"),
 )
 
 

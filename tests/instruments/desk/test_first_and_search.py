@@ -94,3 +94,14 @@ def test_what_reads_exactly_so_comes_first(make_gauge: MakeGauge) -> None:
         make_gauge(tag, serial=f"of {tag}")
     (group,) = find("a-1", with_people=False)
     assert [item.name for item in group.items] == ["A-1", "A-10", "XA-1"]
+
+
+def test_on_a_phone_the_standing_of_ones_gauges_stands_beside_the_tag(
+    make_gauge: MakeGauge, person: Callable[[str], Person], signed_in: SignedIn
+) -> None:
+    """What is wide comes last, or the standing lies outside the screen."""
+    gauge = make_gauge()
+    Gauge.objects.filter(pk=gauge.pk).update(custodian=person("floor"))
+    page = signed_in("floor").get(reverse("own-gauges")).content.decode()
+    row = page[page.index("<tbody>") :]
+    assert row.index(str(gauge)) < row.index("do not use") < row.index(str(gauge.model))
