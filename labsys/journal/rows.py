@@ -113,6 +113,24 @@ class AppendOnly(Operation):
         return f"Make {self.table} append-only"
 
 
+class GuardAnew(AppendOnly):
+    """Migration step: set the guard of a table up again, after its columns changed.
+
+    SQLite makes a table anew to change it, which drops its triggers; on PostgreSQL a guard knows the columns there
+    were. So every later change of an append-only table is followed by this.
+    """
+
+    def database_forwards(
+        self, app_label: str, schema_editor: BaseDatabaseSchemaEditor, from_state: Any, to_state: Any
+    ) -> None:
+        for statement in drop_triggers(schema_editor.connection.vendor, self.table):
+            schema_editor.execute(statement, params=None)
+        super().database_forwards(app_label, schema_editor, from_state, to_state)
+
+    def describe(self) -> str:
+        return f"Keep {self.table} append-only"
+
+
 def create_triggers(connection: Any, guard: AppendOnly) -> list[str]:
     """List the statements that make a table append-only on this engine."""
     table = guard.table

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import pkgutil
 
 import pytest
 from django.apps import apps
@@ -52,10 +53,12 @@ def guarded() -> dict[str, AppendOnly]:
     """List the guards that the migrations set up, by table."""
     found: dict[str, AppendOnly] = {}
     for app in APPS:
-        module = importlib.import_module(f"{app}.migrations.0009_append_only")
-        for operation in module.Migration.operations:
-            if isinstance(operation, AppendOnly):
-                found[operation.table] = operation
+        package = importlib.import_module(f"{app}.migrations")
+        for name in sorted(module.name for module in pkgutil.iter_modules(package.__path__)):
+            migration = importlib.import_module(f"{app}.migrations.{name}").Migration
+            for operation in migration.operations:
+                if isinstance(operation, AppendOnly):
+                    found[operation.table] = operation
     return found
 
 
