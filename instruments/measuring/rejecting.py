@@ -43,6 +43,7 @@ def _looks(run: Run, content: Content) -> list[str]:
 def _zero(run: Run) -> list[str]:
     closings = ZeroCheck.objects.filter(run__session=run.session, kind=ZeroCheck.Kind.CLOSING)
     closings = closings.select_related("run__session__gauge__model", "run__session__revision")
+    closings = closings.prefetch_related("run__zero_checks")
     moved = [row for row in closings if not holds(row)]
     return ["The zero is not stable: it moved by more than one step twice."] if len(moved) >= 2 else []
 

@@ -37,7 +37,8 @@ def results_of(submission: Submission) -> list[Result]:
 
 def outcome_of(submission: Submission) -> Outcome:
     """Roll the results of a submission up: from result to function to stage to gauge."""
-    runs = list(submission.session.runs.order_by("opened_at", "pk"))
+    found_runs = submission.session.runs.prefetch_related("checks", "zero_checks", "conditions")
+    runs = list(found_runs.order_by("opened_at", "pk"))
     by_run: dict[int, list[Result]] = defaultdict(list)
     for result in submission.results.all():
         by_run[result.run_id].append(result)

@@ -32,8 +32,10 @@ class Manner:
         return cls(session.gauge.model, digits, Rounding(content.rounding.replace("-", "_")))
 
     def spread(self, U_mm: Decimal) -> str:
-        """Write U in the gauge's unit."""
+        """Write U in the gauge's unit; the length of closed faces is exact, so its test value has none."""
         unit = self.model.unit
+        if U_mm == 0:
+            return figures.with_unit("0", unit)
         U = round_uncertainty(from_mm(U_mm, Unit(unit)), digits=self.digits, rounding=self.rounding)
         return figures.with_unit(f"{U:f}", unit)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -21,6 +22,7 @@ from instruments.measuring.operations import accept_deviation, return_submission
 from instruments.measuring.operations.stages import AdjustmentData, begin_as_left
 from instruments.recall.operations import release
 from labsys.accounts.models import Person
+from tests import laboratory
 from tests.bench import Player, _zone, bring, content, gauge, lab, player, sit
 from tests.instruments.certificates.traced import trace
 from tests.laboratory import Lab, proof
@@ -211,3 +213,21 @@ def test_the_place_has_a_page_of_help(lab: Lab, client: Client, name: str, title
         client.get(f"/help/{name.removesuffix('s')}s/" if name != "search" else "/help/search/").status_code
         == 200
     )
+
+
+def test_a_zero_that_is_exact_by_definition_is_shown(
+    lab: Lab, client: Client, sit: Callable[..., Player]
+) -> None:
+    laboratory.agreed(lab)
+    vernier = laboratory.caliper_model(
+        lab, designation="V-150", indication="vernier", resolution=Decimal("0.05"), limit_mm="0.05"
+    )
+    player = sit(laboratory.caliper_gauge(lab, vernier))
+    player.look()
+    player.room()
+    player.zero("as-found")
+    player.read_off()
+    client.force_login(lab.reviewer)
+    text = page(client, "review-submission", player.finish().pk).replace("\N{NO-BREAK SPACE}", " ")
+    assert "Zero as found" in text
+    assert "Test value uncertainty" in text and "U = 0 mm" in text
