@@ -1,0 +1,6 @@
+"""What a measuring system does by itself, worked out from readings taken by a plan: repeatability and
+reproducibility, nested designs, bias, linearity, capability, stability.
+
+Lives here: one module for each kind of study, what they share, what the numbers mean. May not live here: charts of
+checks, uncertainty budgets.
+"""
