@@ -94,6 +94,17 @@ KINDS: dict[str, Kind] = {
             Size("tilt_half_width_rad", "Tilt (±)", "rad", "tilt ±{}"),
         ),
     ),
+    "parallelism": Kind(
+        "faces not parallel, ± half of the accepted spread",
+        (Size("spread_mm", "Spread accepted from place to place", "mm", "spread {}"),),
+    ),
+    "alignment": Kind(
+        "line of measurement askew, not corrected", (Size("half_width_rad", "Askew by (±)", "rad"),)
+    ),
+    "contact": Kind(
+        "inside edges that don't meet, bore read along a chord",
+        (Size("apart_mm", "Edges apart by up to (±)", "mm"),),
+    ),
     "constant": Kind("the same at every length", (Size("size_mm", _EITHER, "mm"),), distribution=True),
     "proportional": Kind(
         "growing with the length", (Size("size_per_mm", _EITHER, "µm/m", times=MILLION),), distribution=True

@@ -15,7 +15,7 @@ from instruments.procedures.content import FUNCTIONS, INDICATIONS
 from instruments.procedures.document.budget import KINDS
 from instruments.procedures.document.building import SUBJECTS
 from instruments.procedures.forms.fields import Boxes, Lengths, Long, Number, shown
-from labsys.metrology.components import Distribution
+from labsys.metrology.specs import SHAPES
 from labsys.metrology.views import VIEW_WORDS, View
 
 
@@ -116,7 +116,7 @@ class ComponentForm(ItemForm):
             )
         if kind.distribution:
             shapes = [("", "as usual for this kind")]
-            shapes += [(one.value, one.value) for one in Distribution if one is not Distribution.PRODUCT]
+            shapes += [(one.value, one.value) for one in SHAPES]
             self.fields["distribution"] = forms.ChoiceField(
                 label="Distribution", choices=shapes, required=False
             )

@@ -8,6 +8,7 @@ both views in evaluation.py.
 from labsys.metrology.specs.base import Spec
 from labsys.metrology.specs.forms import (
     KINDS,
+    SHAPES,
     SpecUnreadable,
     spec_from_json,
     spec_to_json,
@@ -15,17 +16,22 @@ from labsys.metrology.specs.forms import (
     specs_to_json,
 )
 from labsys.metrology.specs.general import Abbe, Constant, Geometry, Proportional
+from labsys.metrology.specs.geometry import Alignment, Contact, Parallelism
 from labsys.metrology.specs.reading import Reading, Zero
 from labsys.metrology.specs.standards import Drift, StandardValue, Wringing
 from labsys.metrology.specs.temperature import ExpansionDifference, TemperatureDifference
 
 __all__ = [
     "KINDS",
+    "SHAPES",
     "Abbe",
+    "Alignment",
     "Constant",
+    "Contact",
     "Drift",
     "ExpansionDifference",
     "Geometry",
+    "Parallelism",
     "Proportional",
     "Reading",
     "Spec",

@@ -21,6 +21,7 @@ from labsys.errors import LabError
 from labsys.metrology.components import Distribution
 from labsys.metrology.specs.base import Spec
 from labsys.metrology.specs.general import Abbe, Constant, Geometry, Proportional
+from labsys.metrology.specs.geometry import Alignment, Contact, Parallelism
 from labsys.metrology.specs.reading import Reading, Zero
 from labsys.metrology.specs.standards import Drift, StandardValue, Wringing
 from labsys.metrology.specs.temperature import ExpansionDifference, TemperatureDifference
@@ -40,15 +41,19 @@ KINDS: dict[str, type[Spec]] = {
         ExpansionDifference,
         Geometry,
         Abbe,
+        Parallelism,
+        Alignment,
+        Contact,
     )
 }
-_DISTRIBUTIONS = (
+SHAPES = (
     Distribution.NORMAL,
     Distribution.RECTANGULAR,
     Distribution.TRIANGULAR,
     Distribution.ARCSINE,
     Distribution.STUDENT,
 )
+"""What a kind may be told to be: no trapezoid, which has a β no kind asks for, and no product."""
 
 
 class SpecUnreadable(LabError, ValueError):
@@ -117,8 +122,8 @@ def _read(name: str, value: Any, place: str) -> Any:
     if name == "views":
         return _views(value, place)
     if name == "distribution":
-        if value not in _DISTRIBUTIONS:
-            raise SpecUnreadable(place=place, expected="one of " + ", ".join(_DISTRIBUTIONS), found=value)
+        if value not in SHAPES:
+            raise SpecUnreadable(place=place, expected="one of " + ", ".join(SHAPES), found=value)
         return Distribution(value)
     return _number(value, place, least=1.0 if name == "nu" else 0.0, may_be_infinite=name == "nu")
 

@@ -12,10 +12,13 @@ from labsys.metrology.components import Distribution
 from labsys.metrology.specs import (
     KINDS,
     Abbe,
+    Alignment,
     Constant,
+    Contact,
     Drift,
     ExpansionDifference,
     Geometry,
+    Parallelism,
     Proportional,
     Reading,
     Spec,
@@ -43,6 +46,9 @@ ALL: tuple[Spec, ...] = (
     ExpansionDifference(name="i", half_width_per_k=2e-6, temperature_half_width_k=1.0),
     Geometry(name="j", half_width_mm=0.005),
     Abbe(name="k", offset_mm=40, tilt_half_width_rad=1e-4),
+    Parallelism(name="l", spread_mm=0.01),
+    Alignment(name="m", half_width_rad=0.002),
+    Contact(name="n", apart_mm=0.2),
 )
 
 
