@@ -16,7 +16,7 @@ STEPS_UP: Final = (1, 2, 3, 4, 6, 9, 12, 15, 18, 24, 30, 36, 48, 60)
 """Months that a lengthened interval is rounded down to; beyond 60, whole years (common practice, no source)."""
 
 EXTRAPOLATION: Final = 1.25
-"""No interval beyond this many times the longest time that was ever observed (common practice, no source)."""
+"""No interval beyond this many times the longest time observed between two checks (common practice, no source)."""
 
 
 class Change(StrEnum):
@@ -93,22 +93,20 @@ class Assigned:
 
 
 def assign(
-    assigned_months: int, raw_months: float, bounds: Bounds, *, longest_observed_months: float | None = None
+    assigned_months: int, raw_months: float, bounds: Bounds, *, reach_months: float | None = None
 ) -> Assigned:
     """Bound and round a computed interval.
 
-    In this order: the step, 1.25 × ``longest_observed_months`` (only against lengthening), the family's minimum (never
-    by more than the largest step) and maximum (which wins over all), rounding: a shorter interval down to whole
-    months, a longer one down to the usual ones. Raises IntervalOutOfRange.
+    In this order: the step, ``reach_months`` beyond which nothing was observed (only against lengthening), the family's
+    minimum (never by more than the largest step) and maximum (which wins over all), rounding: a shorter interval down
+    to whole months, a longer one down to the usual ones. Raises IntervalOutOfRange.
     """
     _refuse_unless_interval(assigned_months)
     if math.isnan(raw_months):
         raise IntervalOutOfRange(found=raw_months)
     value, caps = _within_step(assigned_months, raw_months, bounds)
-    if longest_observed_months is not None and value > assigned_months:
-        reach = max(float(assigned_months), EXTRAPOLATION * longest_observed_months)
-        if value > reach:
-            value, caps = reach, [*caps, Cap.OBSERVED]
+    if reach_months is not None and value > max(assigned_months, reach_months):
+        value, caps = max(float(assigned_months), reach_months), [*caps, Cap.OBSERVED]
     bounded, caps = _within_range(assigned_months, value, bounds, caps)
     months = _rounded(assigned_months, bounded, bounds)
     if months != bounded:

@@ -50,11 +50,16 @@ def interval_for(
     return float(months * math.exp(math.log(ratio) / shape))
 
 
+def hazard_over_period(end_reliability: float) -> float:
+    """Give λ·I = −ln R of an exponential law whose period ends at R; raises ReliabilityOutOfRange."""
+    refuse_unless_reliability(end_reliability)
+    return -math.log(end_reliability)
+
+
 def average_over_period(end_reliability: float) -> float:
     """Give the reliability averaged over a period that ends at R, exponential: (1 − R)/(−ln R).
 
     Raises ReliabilityOutOfRange.
     """
-    refuse_unless_reliability(end_reliability)
-    hazard = -math.log(end_reliability)
+    hazard = hazard_over_period(end_reliability)
     return -math.expm1(-hazard) / hazard

@@ -53,13 +53,15 @@ class Likelihood:
     def __call__(self, parameters: Array) -> Array:
         """Give ln L for ``parameters`` of shape (k, m), all above zero; answers have shape (m,)."""
         chance = self.log_chance(parameters)
-        found: Array = chance @ self._in + log_of_rest(chance) @ self._out
+        # No product of matrices: on arrays this small its threads would take most of the time.
+        found: Array = (chance * self._in + log_of_rest(chance) * self._out).sum(axis=1)
         return found
 
     def _kept(self, ages: Array, at: Array) -> Array:
         import numpy as np
 
-        found: Array = np.maximum(np.nan_to_num(self.model.log_reliability(ages, at), nan=FLOOR), FLOOR)
+        # fmax takes the floor where there is no number.
+        found: Array = np.fmax(self.model.log_reliability(ages, at), FLOOR)
         return found
 
 

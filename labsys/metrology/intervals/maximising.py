@@ -74,7 +74,7 @@ def slope_at(function: Function, place: Array) -> Array:
     import numpy as np
 
     steps = STEP * np.eye(place.size)
-    values = function(place[:, np.newaxis] + np.hstack([steps, -steps]))
+    values = function(place[:, np.newaxis] + np.concatenate([steps, -steps], axis=1))
     found: Array = (values[: place.size] - values[place.size :]) / (2 * STEP)
     return found
 

@@ -74,6 +74,27 @@ def profile_limits(checks: Checks, found: Fit, target: float, *, confidence: flo
     return IntervalLimits(target, months, low, high, confidence)
 
 
+def parameter_limits(found: Fit, limits: IntervalLimits) -> tuple[float, float] | None:
+    """Give the limits of a model's only parameter that belong to those of its interval; None for several parameters.
+
+    One parameter and the interval determine each other, so their profiles have the same ends.
+    """
+    import numpy as np
+
+    if len(found.parameters) > 1:
+        return None
+    nothing = np.empty((0, 1))
+    ends = [
+        0.0
+        if math.isinf(end)
+        else math.inf
+        if end == 0
+        else float(found.model.pinned(end, limits.target, nothing)[0, 0])
+        for end in (limits.high, limits.low)
+    ]
+    return ends[0], ends[1]
+
+
 def _end(excess: Callable[[float], float], months: float, factor: float, farthest: float) -> float:
     from scipy.optimize import brentq
 

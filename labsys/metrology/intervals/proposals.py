@@ -31,7 +31,8 @@ class Finding:
     """What a method says, before the assignment rules.
 
     ``raw_months`` is what its formula gives, None where it gives nothing; ``wanted_months`` what it asks for, None to
-    keep. ``needs`` says how much data a change would need, empty where the data suffice.
+    keep; ``reach_months`` how far the observations bear a longer one. ``needs`` says how much data a change would need,
+    empty where the data suffice.
     """
 
     method: str
@@ -40,7 +41,7 @@ class Finding:
     data: DataCount
     sources: tuple[str, ...]
     estimate: Estimate | None = None
-    longest_observed_months: float | None = None
+    reach_months: float | None = None
     needs: str = ""
     notes: tuple[str, ...] = ()
     figures: Mapping[str, object] = field(default_factory=dict)
@@ -67,5 +68,5 @@ class Proposal:
 def propose(finding: Finding, assigned_months: int, bounds: Bounds) -> Proposal:
     """Put a method's finding through the assignment rules; raises IntervalOutOfRange."""
     wanted = float(assigned_months) if finding.wanted_months is None else finding.wanted_months
-    outcome = assign(assigned_months, wanted, bounds, longest_observed_months=finding.longest_observed_months)
+    outcome = assign(assigned_months, wanted, bounds, reach_months=finding.reach_months)
     return Proposal(finding, assigned_months, outcome)

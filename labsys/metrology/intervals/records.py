@@ -75,16 +75,19 @@ class Record:
 
 @dataclass(frozen=True, slots=True)
 class DataCount:
-    """How many records were counted, how many of these were in tolerance, how many were left out and why."""
+    """How many records were counted, how many of these were in tolerance, how many were left out and why.
+
+    ``in_tolerance`` is None where values were taken and not outcomes.
+    """
 
     used: int
-    in_tolerance: int
+    in_tolerance: int | None
     left_out: Mapping[str, int]
 
     @property
     def out(self) -> int:
-        """Give the number found out of tolerance."""
-        return self.used - self.in_tolerance
+        """Give the number found out of tolerance, 0 where outcomes were not asked for."""
+        return 0 if self.in_tolerance is None else self.used - self.in_tolerance
 
 
 def elapsed_months(since_on: date, until_on: date) -> float:

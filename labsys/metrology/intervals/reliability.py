@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
-from labsys.metrology.intervals.assigning import Bounds
+from labsys.metrology.intervals.assigning import EXTRAPOLATION, Bounds
 from labsys.metrology.intervals.binomial import least_n
 from labsys.metrology.intervals.checks import Checks
 from labsys.metrology.intervals.comparing import Comparison, Row, compare_models
+from labsys.metrology.intervals.fitting import refuse_low_target
 from labsys.metrology.intervals.models import ModelName
 from labsys.metrology.intervals.profiling import IntervalLimits, profile_limits
 from labsys.metrology.intervals.proposals import Estimate, Finding, Proposal, propose
@@ -26,6 +28,17 @@ SOURCES = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class ByModel:
+    """The proposal with the table it rests on and the limits of the model taken; None where there was too little data,
+    or for the limits no adequate model.
+    """
+
+    proposal: Proposal
+    compared: Comparison | None = None
+    limits: IntervalLimits | None = None
+
+
 def propose_by_model(
     checks: Checks | None,
     assigned_months: int,
@@ -34,24 +47,23 @@ def propose_by_model(
     bounds: Bounds,
     models: Sequence[ModelName] = tuple(ModelName),
     data: DataCount | None = None,
-) -> Proposal:
+) -> ByModel:
     """Propose an interval by the best adequate model.
 
     The assigned interval is kept while it lies within the limits of the estimate. Beyond them it is lengthened to the
     lower limit, or shortened to the estimate. ``data`` counts what was left out where no check is usable. Raises
     TargetTooLow, NotConverged, NoModelNamed.
     """
+    refuse_low_target(aim.target)
     if checks is None or checks.data.out in (0, checks.data.used):
         seen = checks.data if checks is not None else data or DataCount(0, 0, {})
-        return propose(_too_little(seen, aim), assigned_months, bounds)
+        return ByModel(propose(_too_little(seen, aim), assigned_months, bounds))
     compared = compare_models(checks, aim.target, models)
     if compared.taken is None:
-        notes = ("no adequate model: every one is rejected by its deviance",)
-        needs = "groups of items that are more alike, or more records"
-        finding = Finding(METHOD, None, None, checks.data, SOURCES, needs=needs, notes=notes)
-        return propose(finding, assigned_months, bounds)
+        return ByModel(propose(_none_adequate(checks), assigned_months, bounds), compared)
     limits = profile_limits(checks, compared.taken.fit, aim.target, confidence=aim.confidence)
-    return propose(_finding(checks, compared, limits, assigned_months), assigned_months, bounds)
+    finding = _finding(checks, compared, limits, assigned_months)
+    return ByModel(propose(finding, assigned_months, bounds), compared, limits)
 
 
 def wanted_months(limits: IntervalLimits, assigned_months: int) -> float | None:
@@ -74,11 +86,17 @@ def _finding(checks: Checks, compared: Comparison, limits: IntervalLimits, assig
         estimate=Estimate(
             "interval at the target, months", limits.months, limits.low, limits.high, limits.confidence
         ),
-        longest_observed_months=checks.longest_elapsed,
+        reach_months=EXTRAPOLATION * checks.longest_elapsed,
         needs="" if wanted is not None else "more records: the assigned interval lies within the limits",
         notes=_notes(compared, taken),
         figures=_figures(compared, taken, assigned_months),
     )
+
+
+def _none_adequate(checks: Checks) -> Finding:
+    notes = ("no adequate model: every one is rejected by its deviance",)
+    needs = "groups of items that are more alike, or more records"
+    return Finding(METHOD, None, None, checks.data, SOURCES, needs=needs, notes=notes)
 
 
 def _too_little(data: DataCount, aim: Aim) -> Finding:

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from labsys.metrology.intervals import closed
-from labsys.metrology.intervals.assigning import Bounds, Change
+from labsys.metrology.intervals.assigning import EXTRAPOLATION, Bounds, Change
 from labsys.metrology.intervals.binomial import (
     ReliabilityLimits,
     least_n,
@@ -89,14 +89,19 @@ def interval_test(n: int, x: int, assigned_months: float, aim: Aim) -> TestOutco
     return TestOutcome(limits, two_sided_p(n, x, aim.target), decision, raw)
 
 
-def propose_by_test(data: DataCount, assigned_months: int, *, aim: Aim, bounds: Bounds) -> Proposal:
-    """Propose an interval by the test; without records, or where the target isn't rejected, to keep."""
+def propose_by_test(
+    data: DataCount, assigned_months: int, *, aim: Aim, bounds: Bounds, longest_months: float | None = None
+) -> Proposal:
+    """Propose an interval by the test; without records, or where the target isn't rejected, to keep.
+
+    ``longest_months`` is the longest elapsed time ever observed, where it is known.
+    """
     if data.used == 0:
         needs = f"{_without_failure(aim, 0)} within the window"
         return propose(
             Finding("interval test", None, None, data, SOURCES, needs=needs), assigned_months, bounds
         )
-    found = interval_test(data.used, data.in_tolerance, assigned_months, aim)
+    found = interval_test(data.used, data.used - data.out, assigned_months, aim)
     keeps = found.decision is Change.KEEP
     finding = Finding(
         method="interval test",
@@ -105,6 +110,7 @@ def propose_by_test(data: DataCount, assigned_months: int, *, aim: Aim, bounds: 
         data=data,
         sources=SOURCES,
         estimate=_estimate(found.limits),
+        reach_months=None if longest_months is None else EXTRAPOLATION * longest_months,
         needs=_without_failure(aim, data.out) if keeps else "",
         notes=_notes(data, found),
         figures=_figures(found),
@@ -113,7 +119,7 @@ def propose_by_test(data: DataCount, assigned_months: int, *, aim: Aim, bounds: 
 
 
 def propose_simple_exponential(
-    data: DataCount, assigned_months: int, *, aim: Aim, bounds: Bounds
+    data: DataCount, assigned_months: int, *, aim: Aim, bounds: Bounds, longest_months: float | None = None
 ) -> Proposal:
     """Propose the closed formula's interval without asking whether the target is rejected (NCSLI RP-1, method S1).
 
@@ -124,7 +130,7 @@ def propose_simple_exponential(
         needs = "at least one record in and one out of tolerance; until then the interval test"
         finding = Finding(method, None, None, data, closed.SOURCES, needs=needs)
         return propose(finding, assigned_months, bounds)
-    found = interval_test(data.used, data.in_tolerance, assigned_months, aim)
+    found = interval_test(data.used, data.used - data.out, assigned_months, aim)
     finding = Finding(
         method,
         found.raw_months,
@@ -132,6 +138,7 @@ def propose_simple_exponential(
         data,
         closed.SOURCES,
         estimate=_estimate(found.limits),
+        reach_months=None if longest_months is None else EXTRAPOLATION * longest_months,
         notes=_notes(data, found),
         figures=_figures(found),
     )
