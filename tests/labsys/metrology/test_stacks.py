@@ -146,6 +146,10 @@ def test_exact_stacks_against_brute_force(numbers: list[int], length: int, most:
     assert preference(found.stacks[0].blocks) == min(map(preference, all_such))
     told = {frozenset(sizes(one)) for one in found.stacks if len(one.blocks) == fewest}
     assert told >= {frozenset(one.identity for one in some) for some in all_such} or len(all_such) > 101
+    if len(all_such) > 1:
+        best, second = (set(sizes(one)) for one in found.stacks[:2])
+        others = [{one.identity for one in some} for some in all_such]
+        assert len(best & second) == min(len(best & other) for other in others if other != best)
     for one in found.stacks:
         assert one.picometres == length * 500_000_000 and len(set(sizes(one))) == len(one.blocks) <= most
 

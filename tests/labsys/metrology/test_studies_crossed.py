@@ -214,6 +214,41 @@ def test_a_difference_that_may_be_nothing_reaches_down_to_zero() -> None:
     assert found.low == 0 < found.high
 
 
+@pytest.mark.parametrize(("freedom", "confidence"), [((9, 18), 0.95), ((4, 60), 0.9), ((30, 5), 0.8)])
+def test_the_interval_of_a_difference_ends_at_zero_where_the_F_test_does(
+    freedom: tuple[int, int], confidence: float
+) -> None:
+    # What the cross terms of the method are made for: the interval and the F test always agree.
+    tail = (1 - confidence) / 2
+    less = Term(1.0, Line("b", 2.0 * freedom[1], freedom[1]))
+    for quantile, end in ((1 - tail, "low"), (tail, "high")):
+        F = float(stats.f.ppf(quantile, *freedom))
+        for factor, is_positive in ((0.999, False), (1.001, True)):
+            more = Term(1.0, Line("a", 2.0 * F * factor * freedom[0], freedom[0]))
+            found = interval_of_difference(more, less, confidence)
+            assert (getattr(found, end) > 0) is is_positive, (end, factor)
+
+
+@pytest.mark.parametrize("pooling", [Pooling.NEVER, Pooling.ALWAYS])
+def test_the_interval_of_the_whole_measuring_system_by_hand(pooling: Pooling) -> None:
+    array = drawn(np.random.default_rng(28), (10, 3, 3), {**SD, "interaction": 0.4})
+    found = crossed_study(array.tolist(), rules=CrossedRules(pooling=pooling))
+    assert not found.breakdown.notes
+    lines = found.reduced or found.table
+    weights = {"appraiser": 1 / 30, "interaction": 9 / 30, "repeatability": 2 / 3}
+    if pooling is Pooling.ALWAYS:
+        weights = {"appraiser": 1 / 30, "repeatability": 29 / 30}
+    parts = [(weight * lines[name].ms, lines[name].df) for name, weight in weights.items()]
+    grr = found.breakdown.rows["grr"].variance
+    assert sum(value for value, _ in parts) == pytest.approx(grr, rel=1e-12)
+    below = sum((value * (1 - df / stats.chi2.ppf(0.975, df))) ** 2 for value, df in parts)
+    above = sum((value * (df / stats.chi2.ppf(0.025, df) - 1)) ** 2 for value, df in parts)
+    interval = found.intervals["grr"]
+    assert (interval.low**2, interval.high**2) == pytest.approx(
+        (grr - below**0.5, grr + above**0.5), rel=1e-9
+    )
+
+
 def test_appraisers_and_parts_have_their_means() -> None:
     # X̄ of the three appraisers as printed on the manual's sheet.
     expected = [printed("msa-grr-range", f"Xbar {who}") for who in "ABC"]
