@@ -39,6 +39,9 @@ class Revision(models.Model):
     approved_at = models.DateTimeField(null=True)
     approval = models.ForeignKey(Signature, models.PROTECT, null=True, related_name="+")
     retired_at = models.DateTimeField(null=True)
+    comparison = models.JSONField(
+        null=True, help_text="first order against simulation at approval; none before it was made"
+    )
 
     class Meta:
         ordering = ("procedure", "-number")

@@ -11,12 +11,13 @@ from instruments.procedures.access import APPROVE_PROCEDURES, DRAFT_PROCEDURES
 from instruments.procedures.content import dump, parse
 from instruments.procedures.models import Procedure, Revision
 from instruments.procedures.queries import draft_of, predecessor, revision_in_force
+from instruments.procedures.simulated import simulate_trials
 from instruments.procedures.trial import require_workable
 from labsys.accounts.access import require_authorised
 from labsys.accounts.models import Activity, Person, Signature
 from labsys.accounts.operations import SignInProof, sign
 from labsys.errors import LabError
-from labsys.journal.door import Acting, act, hash_of, note
+from labsys.journal.door import Acting, act, canonical, hash_of, note
 from labsys.journal.roles import require
 from labsys.laboratory.models import Family
 from labsys.laboratory.queries import details_in_force
@@ -176,6 +177,7 @@ def approve_revision(
 ) -> Revision:
     """Freeze a draft and put it in force, signed over the hash of its content; the revision before is retired with it.
 
+    First order against simulation at the points tried is kept with it (JCGM 101:2008, 8), its hash in the journal.
     ``seen_sha256`` is the content the signer read (None: ``revision`` as given). Raises NotAuthorised,
     NoLongerDraft, DraftMovedOn, OwnDraft, NothingChanged, AnotherInForce, RuleNotWorkable, ProofTooOld.
     """
@@ -186,7 +188,8 @@ def approve_revision(
     _refuse_own_draft(row, by, now)
     _refuse_unchanged(row)
     standing = _standing_of_this(row, now)
-    require_workable(parse(row.content), family, now)
+    content = parse(row.content)
+    row.comparison = simulate_trials(content, row.content_sha256, require_workable(content, family, now))
     row.approval = sign(
         meaning=Signature.Meaning.APPROVED,
         subject=f"revision:{row.pk}",
@@ -196,8 +199,9 @@ def approve_revision(
         now=now,
     )
     row.approved_at = now
-    row.save(update_fields=["approved_at", "approval"])
-    note(f"revision:{row.pk}", after={**_facts(row), "approved_at": now})
+    row.save(update_fields=["approved_at", "approval", "comparison"])
+    compared = hash_of(canonical(row.comparison))
+    note(f"revision:{row.pk}", after={**_facts(row), "approved_at": now, "comparison_sha256": compared})
     if standing is not None:
         _retire(standing, f"{row} took its place", now)
     return row

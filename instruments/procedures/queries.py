@@ -84,7 +84,7 @@ def revisions() -> QuerySet[Revision]:
 
 def procedures() -> QuerySet[Procedure]:
     """Find every procedure with family and revisions, newest first, without their content."""
-    revisions = Revision.objects.defer("content").order_by("-number")
+    revisions = Revision.objects.defer("content", "comparison").order_by("-number")
     return Procedure.objects.select_related("family").prefetch_related(Prefetch("revisions", revisions))
 
 

@@ -47,19 +47,29 @@ class RuleNotWorkable(LabError, ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Trial:
-    """What the default rule makes of one line of limits: both expanded uncertainties in mm, and the acceptance limits.
+    """What the default rule makes of one line of limits: both budgets, and the acceptance limits.
 
-    ``acceptance`` is None where the rule can't be applied; ``why`` then says so.
+    ``views`` is None where the budget can't be worked out, ``acceptance`` where the rule can't be applied; ``why``
+    then says so.
     """
 
     model: GaugeModel
     function: str
     length_mm: Decimal
     limits: Limits
-    U_mm: float | None
-    U_test_mm: float | None
+    views: Views | None
     acceptance: Limits | None
     why: str = ""
+
+    @property
+    def U_mm(self) -> float | None:
+        """Give U of the calibration, in mm."""
+        return None if self.views is None else self.views.of(View.CALIBRATION).U_mm
+
+    @property
+    def U_test_mm(self) -> float | None:
+        """Give U of the test value, in mm."""
+        return None if self.views is None else self.views.of(View.TEST_VALUE).U_mm
 
 
 def try_out(content: Content, family: Family, at: datetime) -> list[Trial]:
@@ -75,9 +85,13 @@ def try_out(content: Content, family: Family, at: datetime) -> list[Trial]:
     return trials
 
 
-def require_workable(content: Content, family: Family, at: datetime) -> None:
-    """Refuse a content whose default rule leaves nothing to accept; raises RuleNotWorkable for the first such line."""
-    for trial in try_out(content, family, at):
+def require_workable(content: Content, family: Family, at: datetime) -> list[Trial]:
+    """Refuse a content whose default rule leaves nothing to accept; raises RuleNotWorkable for the first such line.
+
+    Gives the trials, none of which was refused.
+    """
+    trials = try_out(content, family, at)
+    for trial in trials:
         if trial.acceptance is None:
             raise RuleNotWorkable(
                 model=str(trial.model),
@@ -85,6 +99,7 @@ def require_workable(content: Content, family: Family, at: datetime) -> None:
                 length=f"{trial.length_mm.normalize():f}",
                 why=trial.why,
             )
+    return trials
 
 
 def _of_model(content: Content, model: GaugeModel, limits: LimitsInForce) -> Iterator[Trial]:
@@ -117,14 +132,8 @@ def _try(content: Content, model: GaugeModel, function: str, length: Decimal, li
         used = views.of(rule.view)
         zone = acceptance_limits(limits, rule, used.U_mm, used.u_mm, spread=Spread.of(used))
     except LabError as refusal:
-        return Trial(model, function, length, limits, *_both(views), None, str(refusal))
-    return Trial(model, function, length, limits, *_both(views), zone)
-
-
-def _both(views: Views | None) -> tuple[float | None, float | None]:
-    return (
-        (None, None) if views is None else (views.of(View.CALIBRATION).U_mm, views.of(View.TEST_VALUE).U_mm)
-    )
+        return Trial(model, function, length, limits, views, None, str(refusal))
+    return Trial(model, function, length, limits, views, zone)
 
 
 def _inputs(content: Content, model: GaugeModel, function: str, length: Decimal) -> PointInputs:

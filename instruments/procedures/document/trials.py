@@ -35,10 +35,10 @@ def trial_rows(trials: Iterable[Trial]) -> list[TrialRow]:
         TrialRow(
             model=str(trial.model),
             function=FUNCTIONS[trial.function],
-            length=_length(trial),
+            length=length_words(trial.length_mm, Unit(trial.model.unit)),
             limits=_between(trial.limits),
-            U=_uncertainty(trial.U_mm),
-            U_test=_uncertainty(trial.U_test_mm),
+            U=uncertainty_words(trial.U_mm),
+            U_test=uncertainty_words(trial.U_test_mm),
             acceptance=_UNKNOWN if trial.acceptance is None else _between(trial.acceptance),
             why=trial.why,
         )
@@ -46,10 +46,15 @@ def trial_rows(trials: Iterable[Trial]) -> list[TrialRow]:
     ]
 
 
-def _length(trial: Trial) -> str:
-    unit = Unit(trial.model.unit)
+def length_words(length_mm: Decimal, unit: Unit) -> str:
+    """Write a length in ``unit``; inches to four places, as nominal sizes are."""
     places = None if unit is Unit.MM else 4
-    return figures.with_unit(figures.plain(from_mm(trial.length_mm, unit, decimals=places)), unit.value)
+    return figures.with_unit(figures.plain(from_mm(length_mm, unit, decimals=places)), unit.value)
+
+
+def uncertainty_words(value_mm: float | None) -> str:
+    """Write an uncertainty in mm to a tenth of a micrometre, a dash for none."""
+    return _UNKNOWN if value_mm is None else figures.with_unit(f"{value_mm:.4f}", "mm")
 
 
 def _between(limits: Limits) -> str:
@@ -63,7 +68,3 @@ def _between(limits: Limits) -> str:
 def _short(value: Decimal) -> Decimal:
     """Round to a hundredth of a micrometre, finer than any limit is given."""
     return value.quantize(Decimal("0.00001"))
-
-
-def _uncertainty(value_mm: float | None) -> str:
-    return _UNKNOWN if value_mm is None else figures.with_unit(f"{value_mm:.4f}", "mm")

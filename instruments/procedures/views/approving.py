@@ -11,12 +11,14 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from instruments.procedures.access import APPROVE_PROCEDURES
+from instruments.procedures.document.comparisons import comparison_table
 from instruments.procedures.document.trials import trial_rows
 from instruments.procedures.forms.acts import ApproveForm, RetireForm
 from instruments.procedures.forms.faults import attach_refusal
 from instruments.procedures.models import Revision
 from instruments.procedures.operations import approve_revision, retire_revision
 from instruments.procedures.queries import content_of, predecessor
+from instruments.procedures.simulated import simulate_trials
 from instruments.procedures.trial import try_out
 from instruments.procedures.views.drafting import draft_or_refuse
 from instruments.procedures.views.frame import form_page, home, person, revision_or_404
@@ -32,16 +34,20 @@ from labsys.pages.refusals import attempt
 def approve(request: HttpRequest, pk: int) -> HttpResponse:
     """Approve a draft: what is signed is shown, then the password is asked for."""
     row = draft_or_refuse(pk)
+    content, family = content_of(row), row.procedure.family
+    trials = try_out(content, family, timezone.now())
+    # Before anything is locked: the signature finds the draws done.
+    compared = simulate_trials(content, row.content_sha256, trials)
     form = ApproveForm(request.POST or None, initial={"seen_sha256": row.content_sha256})
     if form.is_valid() and _approved(request, form, row):
         messages.success(request, f"{row} is approved and in force from now on.")
         return redirect(home(row))
-    family = row.procedure.family
     context = {
         "revision": row,
         "heading": f"Approve {row}",
         "before": predecessor(row),
-        "trials": trial_rows(try_out(content_of(row), family, timezone.now())),
+        "trials": trial_rows(trials),
+        "comparison": comparison_table(compared),
         "is_own": person(request).as_actor().id in row.authors,
         "back": home(row),
         "template": "instruments/procedures/approve.html",

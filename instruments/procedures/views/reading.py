@@ -11,6 +11,7 @@ from django.views.decorators.http import require_GET
 from instruments.procedures.access import APPROVE_PROCEDURES, DRAFT_PROCEDURES
 from instruments.procedures.content import laid_out
 from instruments.procedures.document import differences, document
+from instruments.procedures.document.comparisons import comparison_table
 from instruments.procedures.document.trials import trial_rows
 from instruments.procedures.models import Revision
 from instruments.procedures.queries import (
@@ -52,7 +53,10 @@ def listing(request: HttpRequest) -> HttpResponse:
 def procedure(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a procedure with its revisions."""
     row, now = procedure_or_404(pk), timezone.now()
-    found = [(one, state_words(one, now)) for one in revisions().filter(procedure=row).defer("content")]
+    found = [
+        (one, state_words(one, now))
+        for one in revisions().filter(procedure=row).defer("content", "comparison")
+    ]
     may_draft = person(request).may(DRAFT_PROCEDURES) and draft_of(row) is None
     context = {"procedure": row, "revisions": found, "may_draft": may_draft}
     return render(request, "instruments/procedures/procedure.html", context)
@@ -71,6 +75,7 @@ def revision(request: HttpRequest, pk: int) -> HttpResponse:
         "parts": document(content),
         "crumb": f"Revision {row.number}",
         "trials": trial_rows(try_out(content, row.procedure.family, now)) if state != "retired" else [],
+        "comparison": comparison_table(row.comparison),
         "before": predecessor(row),
         "may_change": state == "draft" and who.may(DRAFT_PROCEDURES),
         "may_approve": state == "draft" and who.may(APPROVE_PROCEDURES),
