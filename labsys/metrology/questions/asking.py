@@ -13,7 +13,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from labsys.errors import LabError
-from labsys.metrology.questions import budget, conversion, coverage, rounding, stack, study
+from labsys.metrology.questions import budget, conversion, coverage, rounding, simulation, stack, study
 from labsys.metrology.questions.answers import Answer, Plain
 from labsys.metrology.questions.expected import Compared, compare, read_expected
 from labsys.metrology.questions.fields import Fields, QuestionUnreadable, refuse
@@ -25,6 +25,7 @@ KINDS: Final[Mapping[str, Callable[[Fields], Answer]]] = {
     "conversion": conversion.answer,
     "coverage": coverage.answer,
     "rounding": rounding.answer,
+    "simulation": simulation.answer,
     "stack": stack.answer,
     "study": study.answer,
 }
