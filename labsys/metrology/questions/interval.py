@@ -14,9 +14,9 @@ Fields: ``outcomes``: responses: 1 in tolerance, 0 out, in the order of time. Si
 Fields: ``records``: interval_test, simple_exponential, reliability_model: objects in the order of time with ``item``,
     ``elapsed_months`` (real, since the calibration before), ``in_tolerance`` (true or false, as found),
     ``was_renewed`` (true or false, may be left out), ``left_out`` (a reason not to count it, may be left out:
-    “first-ever calibration”, “no as-found result”, “known damage”, “calibration withdrawn”, “standard later found wrong, result
-    re-evaluated”, “other functions or ranges than usual”, “limits of then not recorded”). ``window`` ([0.8, 1.2])
-    multiples of the interval that count (interval_test, simple_exponential).
+    “first-ever calibration”, “no as-found result”, “known damage”, “calibration withdrawn”, “standard later found
+    wrong, result re-evaluated”, “other functions or ranges than usual”, “limits of then not recorded”). ``window``
+    ([0.8, 1.2]) multiples of the interval that count (interval_test, simple_exponential).
 Fields: ``records_n``, ``in_tolerance``: counts in place of records (interval_test, simple_exponential, item_in_group);
     ``longest_months`` ever observed, may be left out.
 Fields: ``ages_months``, ``n``, ``in_tolerance``: lists in place of records (reliability_model, renewed always).
@@ -29,8 +29,8 @@ Fields: ``group_reliability``, ``threshold`` (0.01): item_in_group.
 Fields: ``elapsed_months``, ``changes``, ``as_left``, ``limit`` or ``lower`` and ``upper``, ``u_start`` (0),
     ``u_required``, ``degree`` (1): variables: changes as found minus as left before, all in one unit.
 Answers: a proposal: ``raw_months``, ``bounded_months``, ``proposed_months``, ``change`` (“lengthen”, “keep”,
-    “shorten”), ``takes_effect``, ``capped_by``, ``needs``, ``notes``, ``data`` (``used``, ``in_tolerance``, ``left_out``),
-    ``estimate`` (``of``, ``value``, ``low``, ``high``, ``confidence``) or null.
+    “shorten”), ``takes_effect``, ``capped_by``, ``needs``, ``notes``, ``data`` (``used``,
+    ``in_tolerance``, ``left_out``), ``estimate`` (``of``, ``value``, ``low``, ``high``, ``confidence``) or null.
 Answers: staircase: ``share_used``, ``factor``; responses: ``intervals``, and ``b_log``, ``b_linear``,
     ``linear_is_usable`` or ``deltas``; interval_test: ``p_two_sided``, ``decision``; variables: ``rate_per_month``,
     ``s``, ``months_within_limits``, ``months_within_uncertainty``, ``reliability_at_assigned``.

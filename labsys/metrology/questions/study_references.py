@@ -29,17 +29,16 @@ def bias(fields: Fields) -> Answer:
 
 def type1(fields: Fields) -> Answer:
     """Answer a type-1 study."""
+    reference, confidence = fields.number("reference"), fields.probability("confidence", 0.95)
     settings: dict[str, Any] = {
-        "reference": fields.number("reference"),
         "tolerance": fields.number("tolerance", above=0.0),
         "share": fields.number("share", USUAL_SHARE, above=0.0, at_most=1.0),
         "width": fields.number("width", STUDY_WIDTH, above=0.0),
         "step": fields.number("step", above=0.0) if fields.has("step") else None,
-        "confidence": fields.probability("confidence", 0.95),
     }
     readings = fields.numbers("readings")
     fields.finish()
-    found = type1_study(readings, **settings)
+    found = type1_study(bias_study(readings, reference, confidence=confidence), **settings)
     values = asdict(found)
     return Answer(
         values={

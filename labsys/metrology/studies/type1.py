@@ -5,10 +5,9 @@ Lives here: the indices and the shares of the tolerance. May not live here: appr
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from labsys.metrology.studies.bias import BiasStudy, bias_study
+from labsys.metrology.studies.bias import BiasStudy
 from labsys.metrology.studies.variation import STUDY_WIDTH, Scale, expect
 
 USUAL_SHARE = 0.2
@@ -41,24 +40,21 @@ class Type1Study:
 
 
 def type1_study(
-    readings: Sequence[float],
+    basis: BiasStudy,
     *,
-    reference: float,
     tolerance: float,
     share: float = USUAL_SHARE,
     width: float = STUDY_WIDTH,
     step: float | None = None,
-    confidence: float = 0.95,
 ) -> Type1Study:
-    """Hold repeats on one reference against a tolerance of width ``tolerance``; all in one unit.
+    """Hold repeats on one reference, as ``bias_study`` found them, against a tolerance; all in one unit.
 
     Fifty readings are usual, 25 the least (common practice, no source); two are the least here. Formulas as read in a
-    public package's tests. Raises as ``bias_study``.
+    public package's tests. Raises BadStudySetting.
     """
     scale = Scale(tolerance=tolerance, width=width)
     expect(0 < share <= 1, "Share of the tolerance", "a number above 0, at most 1", share)
     expect(step is None or step > 0, "Step", "a length above zero", step)
-    basis = bias_study(readings, reference, confidence=confidence)
     Cg = share * tolerance / (scale.width * basis.s)
     Cgk = (share * tolerance / 2 - abs(basis.bias.value)) / (scale.width * basis.s / 2)
     return Type1Study(

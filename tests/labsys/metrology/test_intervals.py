@@ -256,7 +256,7 @@ def test_interval_limits_put_back_into_the_likelihood_lie_where_they_must(
 
 @pytest.mark.parametrize("renewal", [Renewal.ALWAYS, Renewal.IF_FAILED])
 def test_a_known_law_is_found_again_under_both_policies(renewal: Renewal) -> None:
-    """Items with exponential lives (rate 0.03 a month), looked at every two to thirty months (simulated, fixed seed)."""
+    """Items with exponential lives (rate 0.03 a month), looked at every 2 to 30 months (simulated, fixed seed)."""
     rng = np.random.default_rng(11)
     records = []
     for item in range(400):

@@ -45,7 +45,7 @@ BY_REFERENCE = {
 }
 FIFTY = case("msa-type1")["data"]["readings"]
 LINE = linearity_study(BY_REFERENCE, process_variation=1)
-CAPABILITY = type1_study(FIFTY, reference=-4, tolerance=15)
+CAPABILITY = type1_study(bias_study(FIFTY, -4), tolerance=15)
 
 
 @pytest.mark.parametrize(
@@ -126,7 +126,7 @@ def test_bias_against_scipy(seed: int, count: int, confidence: float) -> None:
 
 
 def test_a_bias_that_uses_up_the_share() -> None:
-    found = type1_study([10.9, 11.1, 11.0], reference=10, tolerance=5, step=0.1)
+    found = type1_study(bias_study([10.9, 11.1, 11.0], 10), tolerance=5, step=0.1)
     assert found.Cgk < 0 and found.percent_with_bias is None
     assert found.percent_step == pytest.approx(2)
     texts = {one.text: one.grade for one in meaning_of_type1(found)}
@@ -207,9 +207,9 @@ def test_trials_that_are_all_alike(study: Callable[[Any], Any]) -> None:
         (lambda: bias_study([1.0, 2.0], 1.0, confidence=0.0), BadStudySetting),
         (lambda: linearity_study({1.0: [1.0, 1.1]}), StudyTooSmall),
         (lambda: linearity_study(BY_REFERENCE, process_variation=0.0), BadStudySetting),
-        (lambda: type1_study(FIFTY, reference=-4, tolerance=-1.0), BadStudySetting),
-        (lambda: type1_study(FIFTY, reference=-4, tolerance=15, share=0.0), BadStudySetting),
-        (lambda: type1_study(FIFTY, reference=-4, tolerance=15, step=0.0), BadStudySetting),
+        (lambda: type1_study(bias_study(FIFTY, -4), tolerance=-1.0), BadStudySetting),
+        (lambda: type1_study(bias_study(FIFTY, -4), tolerance=15, share=0.0), BadStudySetting),
+        (lambda: type1_study(bias_study(FIFTY, -4), tolerance=15, step=0.0), BadStudySetting),
         (lambda: level_study([[[1.0, 2.0]]], [[[0.1, 0.1]]], repeats=2), StudyTooSmall),
         (lambda: level_study([[[1.0], [2.0]]], [[[0.1], [0.1]]], repeats=2), StudyTooSmall),
         (lambda: level_study([[[1.0, 2.0]] * 2], [[[0.1, 0.1]] * 2], repeats=1), StudyTooSmall),
