@@ -1,4 +1,4 @@
-"""Densities beside the same ones of a statistics library, which is the independent judge of the draws."""
+"""Densities beside the same ones of a statistics library, the independent judge of the draws; small models of them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
-from labsys.metrology.simulation import Between, Density, Form, Normal, Student
+from labsys.metrology.simulation import Between, Density, Form, Input, MeasurementModel, Normal, Student
 
 
 class CurvilinearTrapezoid(stats.rv_continuous):  # type: ignore[misc]
@@ -40,3 +40,15 @@ PAIRS: dict[str, tuple[Density, Any]] = {
     "arcsine": (Between(-0.5, 0.5, Form.ARCSINE), stats.arcsine(-0.5, 1.0)),
     "curvilinear": (Between(1.0, 5.0, doubt=0.7), CurvilinearTrapezoid(1.0, 5.0, 0.7)),
 }
+
+
+def rng(seed: int = 1) -> np.random.Generator:
+    return np.random.default_rng(seed)
+
+
+def total(drawn: Any) -> Any:
+    return sum(drawn.values())
+
+
+def summed(*densities: Density) -> MeasurementModel:
+    return MeasurementModel(total, tuple(Input(f"x{place}", one) for place, one in enumerate(densities)))
