@@ -14,8 +14,9 @@ from labsys.metrology.arrays.bundles import bundle_up, contributions_of
 from labsys.metrology.arrays.components import ComponentArrays
 from labsys.metrology.arrays.coverage import SHAPES, cover_many
 from labsys.metrology.arrays.spreads import UncertaintyArrays
+from labsys.metrology.arrays.students import StudentFactors
 from labsys.metrology.budget import NothingToCombine, combine
-from labsys.metrology.coverage import DEFAULT_PROBABILITY, FreedomRule, NoSpread, ProbabilityOutOfRange
+from labsys.metrology.coverage import DEFAULT_PROBABILITY, FreedomRule, NoSpread
 
 if TYPE_CHECKING:
     import numpy as np
@@ -77,19 +78,18 @@ def combine_many(
     blocks of points, so that memory beyond input and result stays under 10·M·``block`` floats. Raises
     NothingToCombine, NoSpread and BadComponent naming the point, SumTooLarge, ProbabilityOutOfRange.
     """
-    if not 0 < probability < 1:
-        raise ProbabilityOutOfRange(found=probability)
+    students = StudentFactors(probability)
     points, columns = components.sizes.shape
     if not points or not columns:
         raise NothingToCombine(where=" at every point")
     found = BudgetArrays.empty(points, columns)
     for part in blocks(points, block):
-        _block(components.at(part), part.start, found, probability, freedom_rule)
+        _block(components.at(part), part.start, found, students, freedom_rule)
     return found
 
 
 def _block(
-    part: ComponentArrays, start: int, into: BudgetArrays, probability: float, freedom_rule: FreedomRule
+    part: ComponentArrays, start: int, into: BudgetArrays, students: StudentFactors, freedom_rule: FreedomRule
 ) -> None:
     """Work one block out and put it into its place."""
     import numpy as np
@@ -100,7 +100,7 @@ def _block(
     bundles = bundle_up(part, contributions)
     variance = np.einsum("mn,mn->n", bundles.sums, bundles.sums)
     _refuse_extremes(variance, start)
-    covered = cover_many(bundles, variance, probability=probability, freedom_rule=freedom_rule)
+    covered = cover_many(bundles, variance, students=students, freedom_rule=freedom_rule)
     place = slice(start, start + len(variance))
     u = np.sqrt(variance)
     into.u_mm[place], into.k[place], into.U_mm[place] = u, covered.k, covered.k * u
@@ -109,7 +109,7 @@ def _block(
     shares = contributions * (contributions if bundles.of_member is None else bundles.of_member)
     into.shares[place] = np.divide(shares, variance, out=shares).T
     for index in np.flatnonzero(covered.near | (variance < SMALLEST_VARIANCE)):
-        _one_by_one(part, int(index), start, into, probability, freedom_rule)
+        _one_by_one(part, int(index), start, into, students.probability, freedom_rule)
 
 
 def _one_by_one(

@@ -5,12 +5,12 @@ Lives here: rules (i) to (iii), and which points lie too near an edge for arrays
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from labsys.metrology.arrays.bundles import Bundles
-from labsys.metrology.coverage import REST_SHARE, FreedomRule, Shape, rectangular_factor, student_factor
+from labsys.metrology.arrays.students import StudentFactors
+from labsys.metrology.coverage import REST_SHARE, FreedomRule, Shape, rectangular_factor
 
 if TYPE_CHECKING:
     import numpy as np
@@ -24,8 +24,6 @@ NORMAL_OR_T, RECTANGULAR, TRAPEZOIDAL = (
 )
 NEAR: Final = 1e-12
 """Share within which a comparison is left to the functions that take one point: far above what rounding does."""
-
-MOST_TABULATED: Final = 4096
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,40 +41,18 @@ class Covered:
 
 
 def cover_many(
-    bundles: Bundles, variance: NDArray[np.float64], *, probability: float, freedom_rule: FreedomRule
+    bundles: Bundles, variance: NDArray[np.float64], *, students: StudentFactors, freedom_rule: FreedomRule
 ) -> Covered:
     """Choose shape and k of n points by the rules of ``coverage.cover``; ``variance`` (mm²) is above zero."""
     import numpy as np
 
     nu_eff = _effective_freedom(bundles, variance)
     nu_used, near = _apply_rule(nu_eff, freedom_rule)
-    k = student_factors(probability, nu_used)
+    k = students.of(nu_used)
     shape, beta = np.zeros(len(variance), np.int8), np.zeros(len(variance))
     if bundles.can_dominate.any():
-        _by_dominance(bundles, variance, probability, (shape, beta, k, near))
+        _by_dominance(bundles, variance, students.probability, (shape, beta, k, near))
     return Covered(shape, beta, k, nu_eff, nu_used, near)
-
-
-def student_factors(probability: float, nu: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give t_p(ν) of many; a small whole ν that occurs often is worked out once. Under one it is taken as one."""
-    import numpy as np
-
-    k = np.full(nu.shape, student_factor(probability, math.inf))
-    finite = np.flatnonzero(np.isfinite(nu))
-    if not len(finite):
-        return k
-    from scipy.special import stdtrit
-
-    quantile = (1 + probability) / 2
-    given = np.maximum(nu[finite], 1.0)
-    whole = np.minimum(given, MOST_TABULATED).astype(np.int64)
-    is_tabulated = whole == given
-    occurs = np.bincount(whole[is_tabulated], minlength=1) > 0
-    table = np.zeros(len(occurs))
-    table[occurs] = stdtrit(np.flatnonzero(occurs).astype(np.float64), quantile)
-    k[finite[is_tabulated]] = table[whole[is_tabulated]]
-    k[finite[~is_tabulated]] = stdtrit(given[~is_tabulated], quantile)
-    return k
 
 
 def _effective_freedom(bundles: Bundles, variance: NDArray[np.float64]) -> NDArray[np.float64]:

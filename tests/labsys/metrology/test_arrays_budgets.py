@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from labsys.metrology.arrays import ComponentArrays, ShapesDiffer, combine_many
 from labsys.metrology.arrays.budgets import SumTooLarge
-from labsys.metrology.arrays.coverage import SHAPES, student_factors
+from labsys.metrology.arrays.coverage import SHAPES
+from labsys.metrology.arrays.students import StudentFactors
 from labsys.metrology.budget import NothingToCombine, combine
 from labsys.metrology.components import BadComponent, Component, Distribution
 from labsys.metrology.coverage import (
@@ -180,7 +181,7 @@ def test_a_constant_share_of_a_thousand_points_is_the_same_in_any_block() -> Non
     st.lists(st.floats(1, 1e7) | st.integers(1, 6000).map(float) | st.just(math.inf), min_size=1, max_size=9)
 )
 def test_student_factors_of_many(nu: list[float]) -> None:
-    assert student_factors(0.95, np.array(nu)).tolist() == [student_factor(0.95, one) for one in nu]
+    assert StudentFactors(0.95).of(np.array(nu)).tolist() == [student_factor(0.95, one) for one in nu]
 
 
 def arrays(**changes: object) -> ComponentArrays:
