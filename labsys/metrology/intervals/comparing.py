@@ -7,13 +7,14 @@ fits, decisions on an interval.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from labsys.errors import LabError
 from labsys.metrology.intervals.checks import Checks
 from labsys.metrology.intervals.fitting import Fit, fit, interval_at
 from labsys.metrology.intervals.goodness import LEAST_P, Goodness, goodness
+from labsys.metrology.intervals.maximising import NotConverged
 from labsys.metrology.intervals.models import MODELS, ModelName
 
 
@@ -60,11 +61,12 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """The table, least AIC first; the model taken (None: no adequate model); intervals of all adequate models."""
+    """The table, least AIC first; the model taken (None: no adequate one); models that could not be fitted."""
 
     rows: tuple[Row, ...]
     taken: Row | None
     target: float
+    not_fitted: Mapping[ModelName, str]
 
     @property
     def adequate_months(self) -> tuple[float, ...]:
@@ -90,7 +92,7 @@ def compare_models(
     """
     if not models:
         raise NoModelNamed()
-    fits = sorted((fit(checks, MODELS[name]) for name in dict.fromkeys(models)), key=lambda one: one.aic)
+    fits, not_fitted = _fitted(checks, tuple(dict.fromkeys(models)))
     plain = next((one for one in fits if one.name is ModelName.EXPONENTIAL), None)
     rows = tuple(
         Row(
@@ -104,7 +106,20 @@ def compare_models(
     )
     adequate = [row for row in rows if row.goodness.is_adequate]
     taken = next((row for row in adequate if row.is_eligible), adequate[0] if adequate else None)
-    return Comparison(rows, taken, target)
+    return Comparison(rows, taken, target, not_fitted)
+
+
+def _fitted(checks: Checks, models: Sequence[ModelName]) -> tuple[list[Fit], dict[ModelName, str]]:
+    """Fit what can be fitted, least AIC first; one model's failed search doesn't spoil the table, all of them do."""
+    fits, failed = [], {}
+    for name in models:
+        try:
+            fits.append(fit(checks, MODELS[name]))
+        except NotConverged as refusal:
+            failed[name] = str(refusal)
+            if len(failed) == len(models):
+                raise
+    return sorted(fits, key=lambda one: one.aic), failed
 
 
 def _ratio_test(found: Fit, plain: Fit | None) -> float | None:

@@ -80,7 +80,8 @@ class Fit:
 def fit(checks: Checks, model: Model) -> Fit:
     """Find the parameters of greatest likelihood, as logarithms and in units of the mean age, from several starts.
 
-    Raises OutcomesAllAlike, NotConverged.
+    Where the rate in tolerance rises with age, a drift law can have a further maximum that falls as a cliff between two
+    ages; it describes nothing and may be passed over. Raises OutcomesAllAlike, NotConverged.
     """
     import numpy as np
 

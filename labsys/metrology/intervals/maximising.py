@@ -21,11 +21,17 @@ if TYPE_CHECKING:
 REACH = 14.0
 """Numbers are looked for from minus to plus this; as logarithms, factors from 8e-7 to 1.2e6."""
 
-GRID = {1: 61, 2: 21, 3: 11}
-STARTS = 3
+GRID = {1: 61, 2: 21, 3: 15}
+"""Places along each axis by the count of numbers, and how many of the best are followed."""
+
+SPAN = (-8.0, 6.0)
+STARTS = {1: 3, 2: 4, 3: 12}
 STEP = 1e-5
 FLAT = 1e-4
 """A direction in which ln L bends less than this leads to no maximum but to an edge."""
+
+LEFT_TO_GAIN = 1e-6
+"""The search has arrived where this share of ln L is left to gain, a ten-thousandth of what decides anything."""
 
 
 class NotConverged(LabError, ValueError):
@@ -51,7 +57,7 @@ def maximise(function: Function, dimensions: int, *, names: tuple[str, ...] = ()
     """Find the greatest value of ``function``, which takes places (k, m) and gives values (m,).
 
     The best few places of a grid are followed uphill (L-BFGS-B, central differences, all at once). Raises NotConverged
-    unless the slope vanishes at the best, or only points beyond ±14.
+    unless nothing is left to gain at the best, slopes that point beyond ±14 not counted.
     """
     import numpy as np
 
@@ -62,8 +68,8 @@ def maximise(function: Function, dimensions: int, *, names: tuple[str, ...] = ()
     place = max(ends, key=lambda one: float(function(one[:, np.newaxis])[0]))
     value = float(function(place[:, np.newaxis])[0])
     slopes = _outward_removed(slope_at(function, place), place)
-    worst = int(np.argmax(np.abs(slopes)))
-    if not abs(slopes[worst]) <= 1e-5 * max(1.0, abs(value)):
+    if not _still_to_gain(function, place, slopes) <= LEFT_TO_GAIN * max(1.0, abs(value)):
+        worst = int(np.argmax(np.abs(slopes)))
         name = names[worst] if names else f"number {worst + 1}"
         raise NotConverged(slope=float(slopes[worst]), parameter=name)
     return Maximum(place, value, _edges(function, place))
@@ -95,19 +101,18 @@ def bend_at(function: Function, place: Array, step: float = 1e-3) -> Array:
 
 
 def _starts(function: Function, dimensions: int) -> list[Array]:
+    """Take the best place of each part of the grid (a third along each axis), the best of these first."""
     import numpy as np
 
-    axis = np.linspace(-8.0, 6.0, GRID[dimensions])
+    axis = np.linspace(*SPAN, GRID[dimensions])
     grid = np.stack([one.ravel() for one in np.meshgrid(*[axis] * dimensions)])
-    apart = 1.5 * (axis[1] - axis[0])
-    chosen: list[Array] = []
+    parts = np.minimum(np.floor(3 * (grid - SPAN[0]) / (SPAN[1] - SPAN[0])), 2)
+    chosen: dict[tuple[float, ...], Array] = {}
     for index in np.argsort(-function(grid)):
-        place = grid[:, index]
-        if all(np.abs(place - one).max() > apart for one in chosen):
-            chosen.append(place)
-        if len(chosen) == STARTS:
+        chosen.setdefault(tuple(parts[:, index].tolist()), grid[:, index])
+        if len(chosen) == STARTS[dimensions]:
             break
-    return chosen
+    return list(chosen.values())
 
 
 def _climb(function: Function, start: Array) -> Array:
@@ -127,6 +132,15 @@ def _climb(function: Function, start: Array) -> Array:
     )
     found: Array = ended.x
     return found
+
+
+def _still_to_gain(function: Function, place: Array, slopes: Array) -> float:
+    """Estimate how much higher the maximum lies, ½·gᵀH⁻¹g: on a steep ridge a slope may be large for nothing."""
+    import numpy as np
+
+    values, directions = np.linalg.eigh(-bend_at(function, place))
+    along = (directions * slopes[:, np.newaxis]).sum(axis=0)
+    return float((along**2 / np.maximum(values, FLAT)).sum() / 2)
 
 
 def _outward_removed(slopes: Array, place: Array) -> Array:

@@ -88,7 +88,7 @@ def _finding(checks: Checks, compared: Comparison, limits: IntervalLimits, assig
         ),
         reach_months=EXTRAPOLATION * checks.longest_elapsed,
         needs="" if wanted is not None else "more records: the assigned interval lies within the limits",
-        notes=_notes(compared, taken),
+        notes=_notes(compared, taken, limits),
         figures=_figures(compared, taken, assigned_months),
     )
 
@@ -115,8 +115,11 @@ def _figures(compared: Comparison, taken: Row, assigned_months: int) -> Mapping[
     }
 
 
-def _notes(compared: Comparison, taken: Row) -> tuple[str, ...]:
+def _notes(compared: Comparison, taken: Row, limits: IntervalLimits) -> tuple[str, ...]:
     notes = list(taken.warnings)
+    if limits.months == 0:
+        notes.append("the reliability lies below the target from the beginning: no interval can reach it")
+    notes.extend(f"{name}: not fitted" for name in compared.not_fitted)
     if compared.spread is not None and compared.spread > WIDE_SPREAD:
         words = "without bound" if math.isinf(compared.spread) else f"by {compared.spread:.0%}"
         notes.append(f"the intervals of adequate models differ {words}: the choice of model matters")

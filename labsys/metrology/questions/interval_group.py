@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from labsys.metrology.intervals.binomial import least_n, least_n_exact
+from labsys.metrology.intervals import homogeneity
+from labsys.metrology.intervals.binomial import FLAG_BELOW, least_n, least_n_exact
 from labsys.metrology.intervals.checks import Checks, Renewal, from_records, grouped
 from labsys.metrology.intervals.comparing import Row
 from labsys.metrology.intervals.fitting import interval_at
+from labsys.metrology.intervals.homogeneity import ItemBeside, compare_items
 from labsys.metrology.intervals.models import ModelName
 from labsys.metrology.intervals.profiling import parameter_limits
 from labsys.metrology.intervals.records import DataCount, count, usable
@@ -31,6 +33,8 @@ from labsys.metrology.questions.interval_said import (
     read_assigned,
     read_bounds,
     read_records,
+    said_data,
+    said_judgement,
 )
 
 
@@ -62,6 +66,22 @@ def least_records(fields: Fields) -> Answer:
     return Answer(values, (Step("ln((1 − C)/2)/ln(R) without failures", exact),), SOURCES[:1])
 
 
+def all_beside_group(fields: Fields) -> Answer:
+    """Answer which items of a group differ from the rest of it."""
+    threshold = fields.probability("threshold", str(FLAG_BELOW))
+    found = compare_items(read_records(fields), threshold=threshold)
+    fields.finish()
+    values = {
+        "items": [_item(one) for one in found.items],
+        "flagged": [one.item for one in found.flagged],
+        "most_by_chance": found.most_by_chance,
+        "data": said_data(found.data),
+        "needs": found.needs,
+    }
+    step = Step("P(X ≤ x) and P(X ≥ x) of each item at the rate of all others", values["flagged"])
+    return Answer(values, (step,), homogeneity.SOURCES)
+
+
 def by_model(fields: Fields) -> Answer:
     """Answer with the table of models, the one taken with its limits, and the proposal."""
     aim, bounds, assigned = read_aim(fields), read_bounds(fields), read_assigned(fields)
@@ -74,10 +94,20 @@ def by_model(fields: Fields) -> Answer:
     if found.compared is None or checks is None:
         return proposed(found.proposal, {"models": {}})
     rows = {row.fit.name.value: _row(row, checks, targets) for row in found.compared.rows}
-    further: dict[str, object] = {"models": rows}
+    further: dict[str, object] = {"models": rows, "not_fitted": found.compared.not_fitted}
     if found.limits is not None and found.compared.taken is not None:
         further["parameter_limits"] = parameter_limits(found.compared.taken.fit, found.limits)
     return proposed(found.proposal, further, (Step("models by AIC, least first", list(rows)),))
+
+
+def _item(one: ItemBeside) -> Mapping[str, object]:
+    return {
+        "item": one.item,
+        "n": one.n,
+        "in_tolerance": one.in_tolerance,
+        "others_reliability": one.others_reliability,
+        **said_judgement(one.judged),
+    }
 
 
 def _row(row: Row, checks: Checks, targets: Sequence[float]) -> Mapping[str, object]:

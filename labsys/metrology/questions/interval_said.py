@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from labsys.metrology.intervals.assigning import Bounds
+from labsys.metrology.intervals.binomial import ItemInGroup
 from labsys.metrology.intervals.proposals import SOURCE, Proposal
 from labsys.metrology.intervals.records import DataCount, LeftOut, Record
 from labsys.metrology.intervals.testing import Aim
@@ -91,6 +92,17 @@ def proposed(
 def said_data(data: DataCount) -> Mapping[str, object]:
     """Say what was counted and what was left out."""
     return {"used": data.used, "in_tolerance": data.in_tolerance, "left_out": data.left_out}
+
+
+def said_judgement(found: ItemInGroup) -> Mapping[str, object]:
+    """Say how an item stands beside its group."""
+    return {
+        "p_lower": found.p_lower,
+        "p_upper": found.p_upper,
+        "is_worse": found.is_worse,
+        "is_better": found.is_better,
+        "advice": found.advice,
+    }
 
 
 def _estimate(proposal: Proposal) -> Mapping[str, object] | None:

@@ -26,6 +26,7 @@ from labsys.metrology.questions.interval_said import (
     read_assigned,
     read_bounds,
     read_outcomes,
+    said_judgement,
 )
 
 
@@ -116,13 +117,7 @@ def beside_group(fields: Fields) -> Answer:
     )
     fields.finish()
     return Answer(
-        {
-            "p_lower": found.p_lower,
-            "p_upper": found.p_upper,
-            "is_worse": found.is_worse,
-            "is_better": found.is_better,
-            "advice": found.advice,
-        },
+        said_judgement(found),
         (Step("P(X ≤ x) and P(X ≥ x) at the group's reliability", [found.p_lower, found.p_upper]),),
         ("exact binomial tails; threshold: common practice, no source",),
     )
