@@ -13,7 +13,17 @@ from decimal import Decimal
 from typing import Any, Final
 
 from labsys.errors import LabError
-from labsys.metrology.questions import budget, conversion, coverage, rounding, simulation, stack, study
+from labsys.metrology.questions import (
+    budget,
+    conversion,
+    coverage,
+    due_date,
+    interval,
+    rounding,
+    simulation,
+    stack,
+    study,
+)
 from labsys.metrology.questions.answers import Answer, Plain
 from labsys.metrology.questions.expected import Compared, compare, read_expected
 from labsys.metrology.questions.fields import Fields, QuestionUnreadable, refuse
@@ -24,6 +34,8 @@ KINDS: Final[Mapping[str, Callable[[Fields], Answer]]] = {
     "budget": budget.answer,
     "conversion": conversion.answer,
     "coverage": coverage.answer,
+    "due_date": due_date.answer,
+    "interval": interval.answer,
     "rounding": rounding.answer,
     "simulation": simulation.answer,
     "stack": stack.answer,
