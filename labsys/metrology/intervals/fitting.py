@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from labsys.errors import LabError
 from labsys.metrology.intervals.checks import Checks
 from labsys.metrology.intervals.likelihood import Likelihood
-from labsys.metrology.intervals.maximising import maximise
+from labsys.metrology.intervals.maximising import edges_at, maximise
 from labsys.metrology.intervals.models import Model, ModelName
 
 if TYPE_CHECKING:
@@ -95,7 +95,7 @@ def fit(checks: Checks, model: Model) -> Fit:
 
     best = maximise(function, len(model.parameters), names=model.parameters)
     parameters = tuple(float(one) for one in np.exp(best.place) * units)
-    return Fit(model, parameters, best.value, best.is_edge)
+    return Fit(model, parameters, best.value, edges_at(function, best.place))
 
 
 def interval_at(found: Fit, target: float, longest: float) -> float:

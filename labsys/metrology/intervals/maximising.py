@@ -46,11 +46,10 @@ class NotConverged(LabError, ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Maximum:
-    """Where the greatest value was found, and which of the numbers ran to an edge without a maximum."""
+    """Where the greatest value was found."""
 
     place: Array
     value: float
-    is_edge: tuple[bool, ...]
 
 
 def maximise(function: Function, dimensions: int, *, names: tuple[str, ...] = ()) -> Maximum:
@@ -63,16 +62,16 @@ def maximise(function: Function, dimensions: int, *, names: tuple[str, ...] = ()
 
     if dimensions == 0:
         nothing: Array = np.empty((0, 1))
-        return Maximum(nothing[:, 0], float(function(nothing)[0]), ())
+        return Maximum(nothing[:, 0], float(function(nothing)[0]))
     ends = [_climb(function, start) for start in _starts(function, dimensions)]
     place = max(ends, key=lambda one: float(function(one[:, np.newaxis])[0]))
     value = float(function(place[:, np.newaxis])[0])
     slopes = _outward_removed(slope_at(function, place), place)
-    if not _still_to_gain(function, place, slopes) <= LEFT_TO_GAIN * max(1.0, abs(value)):
+    if not _has_arrived(function, place, slopes, LEFT_TO_GAIN * max(1.0, abs(value))):
         worst = int(np.argmax(np.abs(slopes)))
         name = names[worst] if names else f"number {worst + 1}"
         raise NotConverged(slope=float(slopes[worst]), parameter=name)
-    return Maximum(place, value, _edges(function, place))
+    return Maximum(place, value)
 
 
 def slope_at(function: Function, place: Array) -> Array:
@@ -98,6 +97,15 @@ def bend_at(function: Function, place: Array, step: float = 1e-3) -> Array:
     second = (values[:, 0] - values[:, 1] - values[:, 2] + values[:, 3]) / (4 * step * step)
     found: Array = second.reshape(k, k)
     return found
+
+
+def edges_at(function: Function, place: Array) -> tuple[bool, ...]:
+    """Say which numbers at a maximum take part in a direction along which ``function`` is flat: they ran to an edge."""
+    import numpy as np
+
+    values, directions = np.linalg.eigh(-bend_at(function, place))
+    flat = np.abs(directions[:, values < FLAT])
+    return tuple(bool(one) for one in (flat > 0.1).any(axis=1) | (np.abs(place) > REACH - 1e-6))
 
 
 def _starts(function: Function, dimensions: int) -> list[Array]:
@@ -134,13 +142,15 @@ def _climb(function: Function, start: Array) -> Array:
     return found
 
 
-def _still_to_gain(function: Function, place: Array, slopes: Array) -> float:
-    """Estimate how much higher the maximum lies, ½·gᵀH⁻¹g: on a steep ridge a slope may be large for nothing."""
+def _has_arrived(function: Function, place: Array, slopes: Array, left: float) -> bool:
+    """Say that less than ``left`` is to gain, ½·gᵀH⁻¹g: on a steep ridge a slope may be large for nothing."""
     import numpy as np
 
+    if float((slopes**2).sum()) / (2 * FLAT) <= left:
+        return True  # however little the function bends
     values, directions = np.linalg.eigh(-bend_at(function, place))
     along = (directions * slopes[:, np.newaxis]).sum(axis=0)
-    return float((along**2 / np.maximum(values, FLAT)).sum() / 2)
+    return bool((along**2 / np.maximum(values, FLAT)).sum() / 2 <= left)
 
 
 def _outward_removed(slopes: Array, place: Array) -> Array:
@@ -149,12 +159,3 @@ def _outward_removed(slopes: Array, place: Array) -> Array:
     is_outward = ((place >= REACH - 1e-6) & (slopes > 0)) | ((place <= 1e-6 - REACH) & (slopes < 0))
     found: Array = np.where(is_outward, 0.0, slopes)
     return found
-
-
-def _edges(function: Function, place: Array) -> tuple[bool, ...]:
-    """Say which numbers take part in a direction along which the function is flat."""
-    import numpy as np
-
-    values, directions = np.linalg.eigh(-bend_at(function, place))
-    flat = np.abs(directions[:, values < FLAT])
-    return tuple(bool(one) for one in (flat > 0.1).any(axis=1) | (np.abs(place) > REACH - 1e-6))

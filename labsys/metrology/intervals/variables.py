@@ -16,7 +16,6 @@ from labsys.metrology.fits.drift import (
     predict_uncertainty_reach,
     reliability_at,
 )
-from labsys.metrology.fits.least_squares import TooFewPoints
 from labsys.metrology.intervals.assigning import Bounds
 from labsys.metrology.intervals.proposals import Finding, Proposal, propose
 from labsys.metrology.intervals.records import DataCount
@@ -86,11 +85,11 @@ def propose_by_drift(
     """
     elapsed, changes = values
     data = DataCount(len(changes), None, left_out or {})
-    try:
-        found = reaches(elapsed, changes, aim, degree=degree)
-    except TooFewPoints as few:
-        needs = f"{few.data['needed']} changes from as-left to as-found"
+    if min(len(elapsed), len(changes)) <= degree:
+        # One more than coefficients, or nothing is known of the spread.
+        needs = f"{degree + 1} changes from as-left to as-found"
         return propose(Finding(METHOD, None, None, data, SOURCES, needs=needs), assigned_months, bounds)
+    found = reaches(elapsed, changes, aim, degree=degree)
     finding = Finding(
         method=METHOD,
         wanted_months=found.months,

@@ -17,7 +17,7 @@ from labsys.metrology.intervals.checks import Check, Checks, Renewal, grouped
 from labsys.metrology.intervals.fitting import TargetTooLow, fit, interval_at
 from labsys.metrology.intervals.goodness import goodness
 from labsys.metrology.intervals.likelihood import Likelihood, log_of_rest
-from labsys.metrology.intervals.maximising import NotConverged, maximise, slope_at
+from labsys.metrology.intervals.maximising import NotConverged, edges_at, maximise, slope_at
 from labsys.metrology.intervals.models import MODELS, ModelName
 from labsys.metrology.intervals.profiling import parameter_limits, profile, profile_limits
 from labsys.metrology.intervals.records import DataCount
@@ -225,7 +225,11 @@ def test_a_hill_is_climbed(hill: Callable[[Array], Array]) -> None:
 
 
 def test_the_edge_is_told_from_a_maximum() -> None:
-    assert maximise(lambda at: at[0] - at[1] ** 2, 2).is_edge == (True, False)
+    def slope(at: Array) -> Array:
+        found: Array = at[0] - at[1] ** 2
+        return found
+
+    assert edges_at(slope, maximise(slope, 2).place) == (True, False)
 
 
 @settings(max_examples=40, deadline=None)
