@@ -71,13 +71,15 @@ def report(
     digits: Literal[1, 2] = 2,
     rounding: Rounding = Rounding.HALF_EVEN,
     unit: Unit = Unit.MM,
+    always_up: bool = False,
 ) -> Reported:
     """Convert both to ``unit``, round U to ``digits`` significant digits and the error to the same decimal place.
 
-    JCGM 100:2008, 7.2.6: at most two digits for U, the estimate to the same place. Raises NothingToReport,
-    NotANumber.
+    JCGM 100:2008, 7.2.6: at most two digits for U, the estimate to the same place; ``always_up`` rounds U up, which
+    the clause allows. Raises NothingToReport, NotANumber.
     """
-    U = round_uncertainty(from_mm_exactly(as_decimal(U_mm), unit), digits=digits, rounding=rounding)
+    exact = from_mm_exactly(as_decimal(U_mm), unit)
+    U = round_uncertainty(exact, digits=digits, rounding=rounding, always_up=always_up)
     error = round_to(from_mm_exactly(error_mm, unit), place=exponent_of(U), rounding=rounding)
     return Reported(error, U, unit)
 

@@ -17,12 +17,16 @@ from labsys.metrology.questions import (
     budget,
     conversion,
     coverage,
+    decision,
     due_date,
     interval,
+    risk,
     rounding,
     simulation,
+    stability,
     stack,
     study,
+    temperature,
 )
 from labsys.metrology.questions.answers import Answer, Plain
 from labsys.metrology.questions.expected import Compared, compare, read_expected
@@ -34,12 +38,16 @@ KINDS: Final[Mapping[str, Callable[[Fields], Answer]]] = {
     "budget": budget.answer,
     "conversion": conversion.answer,
     "coverage": coverage.answer,
+    "decision": decision.answer,
     "due_date": due_date.answer,
     "interval": interval.answer,
+    "risk": risk.answer,
     "rounding": rounding.answer,
     "simulation": simulation.answer,
+    "stability": stability.answer,
     "stack": stack.answer,
     "study": study.answer,
+    "temperature": temperature.answer,
 }
 """Every kind of question by the word it has in a file."""
 

@@ -24,7 +24,7 @@ from labsys.metrology.risk.ratio import (
     worst_over_ratio,
     worst_over_reliability,
 )
-from labsys.metrology.risk.specific import SpecificRisk, posterior, specific_risk
+from labsys.metrology.risk.specific import SpecificRisk, posterior, rejection_limits, specific_risk
 
 __all__ = [
     "LEAST_ERRORS",
@@ -44,6 +44,7 @@ __all__ = [
     "managed_guard",
     "posterior",
     "ratio_risks",
+    "rejection_limits",
     "root_sum_guard",
     "specific_risk",
     "worst_over_ratio",

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal, localcontext
 
 from labsys.metrology.conformance import Spread, conformance_probability, nonconformance_probability
-from labsys.metrology.limits import Limits, within_limits
+from labsys.metrology.error import PICOMETRE
+from labsys.metrology.exact import EXACT
+from labsys.metrology.limits import LimitMissing, Limits, within_limits
 from labsys.metrology.risk.population import BadRiskInput, Prior
 
 
@@ -46,9 +48,7 @@ def posterior(value_mm: Decimal, u_measurement_mm: float, prior: Prior) -> tuple
     Both weighted by their inverse variances: normal prior, normal measurement (JCGM 106:2012, 7.2.2 and A.4.4, the
     formula from memory). Raises BadRiskInput.
     """
-    if not (math.isfinite(u_measurement_mm) and u_measurement_mm >= 0):
-        raise BadRiskInput(expected="a measurement uncertainty of zero or more", found=u_measurement_mm)
-    weight = prior.u_mm**2 / (prior.u_mm**2 + u_measurement_mm**2)
+    weight = prior.u_mm**2 / (prior.u_mm**2 + _measured(u_measurement_mm) ** 2)
     mean = Decimal(prior.mean_mm)
     return mean + Decimal(weight) * (value_mm - mean), math.sqrt(weight) * u_measurement_mm
 
@@ -72,3 +72,45 @@ def specific_risk(
         value_mm=value,
         u_mm=found.u_mm,
     )
+
+
+def rejection_limits(
+    limits: Limits, u: float, *, conforming: float, nu: float = math.inf, is_relative: bool = False
+) -> Limits:
+    """Give the limits beyond which an item is refused, conforming with a probability of at most ``conforming``.
+
+    Guarded rejection (JCGM 106:2012, 8.3.3): (y − T)/u = z at the limit found, z the quantile of the normal or of
+    Student's distribution with ``nu``. ``u`` is in mm or, ``is_relative``, a share of the value y itself. Between two
+    limits each counts alone, which is on the safe side. Rounded outward to a picometre. Raises LimitMissing,
+    BadRiskInput (also where a relative ``u`` is so large that no value proves anything).
+    """
+    if limits.lower is None and limits.upper is None:
+        raise LimitMissing()
+    reach = _quantile(conforming, nu) * _measured(u)
+    if is_relative and reach >= 1:
+        raise BadRiskInput(expected=f"a relative uncertainty under {u / reach:.3g}", found=u)
+    lower = None if limits.lower is None else -_beyond(-limits.lower, reach, is_relative=is_relative)
+    upper = None if limits.upper is None else _beyond(limits.upper, reach, is_relative=is_relative)
+    return Limits(lower, upper)
+
+
+def _beyond(limit: Decimal, reach: float, *, is_relative: bool) -> Decimal:
+    """Move an upper limit outward: by the reach, or by the reach times the value found there."""
+    exact = Decimal(reach)
+    with localcontext(EXACT):
+        found = limit / (1 - exact.copy_sign(limit)) if is_relative else limit + exact
+        return found.quantize(PICOMETRE, rounding=ROUND_CEILING)
+
+
+def _quantile(conforming: float, nu: float) -> float:
+    if not 0 < conforming <= 0.5:
+        raise BadRiskInput(expected="a probability above 0 and at most 0.5", found=conforming)
+    from scipy.special import ndtri, stdtrit
+
+    return -float(ndtri(conforming) if math.isinf(nu) else stdtrit(nu, conforming))
+
+
+def _measured(u: float) -> float:
+    if not (math.isfinite(u) and u >= 0):
+        raise BadRiskInput(expected="a measurement uncertainty of zero or more", found=u)
+    return u
