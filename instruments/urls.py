@@ -11,7 +11,7 @@ from instruments.desk.views import first, review, search
 from instruments.desk.views import gauge as gauge_page
 from instruments.desk.views import gauges as gauge_list
 from instruments.inventory.views import gauges, limits, models, sets, sheets
-from instruments.measuring.views import bench, plan, records, sending, stages
+from instruments.measuring.views import bench, depositing, plan, records, sending, stages
 from instruments.measuring.views import listing as session_list
 from instruments.measuring.views import session as bench_session
 from instruments.procedures.views import approving, drafting, items, reading
@@ -63,6 +63,9 @@ _measuring: list[URLPattern | URLResolver] = [
     path("bench/points/<int:pk>/references/", plan.references, name="bench-references"),
     path("bench/points/<int:pk>/leave-out/", plan.skip, name="bench-skip"),
     path("bench/session/<int:pk>/hand-in/", stages.hand_in, name="bench-hand-in"),
+    path("bench/deposit/", depositing.deposit, name="bench-deposit"),
+    path("bench/grant/", depositing.grant, name="bench-grant"),
+    path("bench/session/<int:pk>/ahead/", bench_session.going_on, name="bench-ahead"),
     path("bench/session/<int:pk>/adjust/", stages.adjust, name="bench-adjust"),
     path("bench/session/<int:pk>/void/", stages.void, name="bench-void"),
     path("bench/set-aside/<int:pk>/", sending.resolve, name="bench-resolve"),

@@ -25,8 +25,14 @@ from labsys.errors import LabError
 
 FORMAT = 1
 
+_ID = re.compile(r"[A-Za-z0-9-]{8,64}")
 _UNKEEPABLE = re.compile("[\x00\ud800-\udfff]")
 """What no database keeps in a text: the zero sign, and halves of a pair of signs."""
+
+
+def is_id(text: str) -> bool:
+    """Say whether a text can be the id of an envelope."""
+    return _ID.fullmatch(text) is not None
 
 
 class EnvelopeUnreadable(LabError, ValueError):
@@ -50,6 +56,7 @@ class Envelope:
     device: str = ""
     n: int | None = None
     format: int = FORMAT
+    clock_off_s: int = 0
 
     @property
     def sha256(self) -> str:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from instruments.measuring.arriving import unsettled
+from instruments.measuring.arriving import missing, unsettled
 from instruments.measuring.models import Arrival, Point, Run, Session, ZeroCheck
 from instruments.measuring.rejecting import rejections
 from instruments.measuring.rooms import conditions_while_measuring
@@ -70,6 +70,13 @@ def _unanswered_arrivals(session: Session) -> Iterator[OpenItem]:
     if count := waiting.count():
         yield OpenItem(
             "set-aside", f"{count} entered value{'s' if count > 1 else ''} set aside and not answered for."
+        )
+    if gap := sum(missing(session).values()):
+        yield OpenItem(
+            "not-arrived",
+            f"{gap} {'entries' if gap > 1 else 'entry'} typed on a tablet {'have' if gap > 1 else 'has'} not arrived: "
+            "open the bench on that tablet where it has the network.",
+            deviable=True,
         )
     if count := unsettled(session).count():
         yield OpenItem(

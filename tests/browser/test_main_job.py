@@ -138,7 +138,7 @@ def test_a_gauge_goes_from_the_bench_to_a_signed_certificate(eyes: Eyes) -> None
     auditor.click(f"text={number[0]}")
     eyes.look(auditor)
     assert "the chain holds" in auditor.inner_text("main")
-    assert eyes.wrong == []
+    assert eyes.wrong == [], eyes.wrong
 
 
 def test_the_floor_sees_its_gauges_and_a_label_needs_no_sign_in(eyes: Eyes) -> None:
@@ -151,4 +151,4 @@ def test_the_floor_sees_its_gauges_and_a_label_needs_no_sign_in(eyes: Eyes) -> N
     assert re.search(r"do not use|use with restriction|\buse\b", words)
     assert "An old page or a photo is no proof." in words
     eyes.look(stranger)
-    assert eyes.wrong == []
+    assert eyes.wrong == [], eyes.wrong

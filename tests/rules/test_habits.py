@@ -14,7 +14,7 @@ Function = ast.FunctionDef | ast.AsyncFunctionDef
 
 # Readings are not journalled one by one: submission journals the hash of the whole session, so that the tablet's
 # path never waits for the head of the chain. They are rows that nobody can change, whoever brings them.
-NOT_JOURNALLED = {"deposit", "settle", "take"}
+NOT_JOURNALLED = {"deposit", "deposit_all", "settle", "take"}
 
 CLOCKS = {
     ("timezone", "now"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from instruments.measuring.models.grants import BenchGrant
 from instruments.measuring.models.judgements import (
     Deviation,
     Result,
@@ -30,6 +31,7 @@ from instruments.measuring.models.sessions import (
 __all__ = [
     "Adjustment",
     "Arrival",
+    "BenchGrant",
     "Check",
     "Condition",
     "Deviation",

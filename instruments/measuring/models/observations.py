@@ -13,7 +13,9 @@ from standards.register.models import Standard
 class Arrival(models.Model):
     """An envelope exactly as it came, stored before anything judges it (append-only).
 
-    The same client id with the same content is the same arrival; with other content both are kept and shown.
+    The same client id with the same content is the same arrival; with other content both are kept and shown. ``n``
+    counts what a device typed in a session, from 1. ``entered_at`` is corrected by ``clock_off_s``, the seconds by
+    which the device's clock was seen to be ahead.
     """
 
     class Kind(models.TextChoices):
@@ -32,6 +34,7 @@ class Arrival(models.Model):
     device = models.CharField(max_length=64, blank=True)
     n = models.PositiveIntegerField(null=True)
     entered_at = models.DateTimeField(null=True)
+    clock_off_s = models.IntegerField(default=0)
     received_at = models.DateTimeField()
     by = models.ForeignKey(Person, models.PROTECT, related_name="+")
 

@@ -2,11 +2,13 @@
 
 from instruments.measuring.operations.arrivals import (
     deposit,
+    deposit_all,
     resolve_set_aside,
     settle,
     settle_leftovers,
     take,
 )
+from instruments.measuring.operations.granting import grant_bench
 from instruments.measuring.operations.opening import open_session, void_session
 from instruments.measuring.operations.points import add_point, retake_point, void_point
 from instruments.measuring.operations.reviewing import (
@@ -25,6 +27,8 @@ __all__ = [
     "approve",
     "begin_as_left",
     "deposit",
+    "deposit_all",
+    "grant_bench",
     "open_session",
     "resolve_set_aside",
     "retake_point",

@@ -7,13 +7,14 @@ it. Nothing here passes the journal: handing in journals the hash of the whole s
 from __future__ import annotations
 
 import logging
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import ClassVar
 
 from django.db import DataError, IntegrityError, transaction
 
 from instruments.measuring.access import MEASURE
-from instruments.measuring.arriving import OUTCOMES, unsettled
+from instruments.measuring.arriving import HOLE_PATIENCE, OUTCOMES, is_early, unsettled
 from instruments.measuring.envelope import Envelope
 from instruments.measuring.models import Arrival, SetAside
 from instruments.measuring.operations.gate import require_open, require_reason
@@ -67,6 +68,7 @@ def deposit(*, envelope: Envelope, by: Person, now: datetime) -> Arrival:
                 device=envelope.device,
                 n=envelope.n,
                 entered_at=envelope.entered_at,
+                clock_off_s=envelope.clock_off_s,
                 received_at=now,
                 by=by,
             )
@@ -111,12 +113,37 @@ def _settled(arrival: Arrival, by: Person, now: datetime) -> Settled:
 def settle_leftovers(*, now: datetime) -> int:
     """Settle what was kept and never judged, because the process died in between; gives how many.
 
-    Only arrivals older than a minute: a younger one is in somebody's hands.
+    Only arrivals older than a minute: a younger one is in somebody's hands. One that came before others typed
+    earlier on its device waits for them longer, but not for ever.
     """
-    waiting = unsettled().filter(received_at__lt=now - timedelta(minutes=1)).order_by("pk")[:500]
-    for arrival in waiting:
+    waiting = (
+        unsettled()
+        .filter(received_at__lt=now - timedelta(minutes=1))
+        .order_by("session", "device", "n", "pk")
+    )
+    ripe = [one for one in waiting[:500] if one.received_at < now - HOLE_PATIENCE or not is_early(one)]
+    for arrival in ripe:
         settle(arrival=arrival, now=now)
-    return len(waiting)
+    return len(ripe)
+
+
+def deposit_all(*, envelopes: Sequence[Envelope], by: Person, now: datetime) -> list[Arrival]:
+    """Keep several envelopes, then judge them and what waited for them, each device's in the order of typing.
+
+    One that came before others typed earlier on its device is kept and judged when those are here.
+    """
+    kept = [deposit(envelope=envelope, by=by, now=now) for envelope in envelopes]
+    for arrival in kept:
+        if arrival.n is None:
+            settle(arrival=arrival, now=now)
+    for session_id, device in sorted({(one.session_id, one.device) for one in kept if one.n is not None}):
+        for waiting in (
+            unsettled().filter(session=session_id, device=device, n__isnull=False).order_by("n", "pk")
+        ):
+            if is_early(waiting):
+                break
+            settle(arrival=waiting, now=now)
+    return kept
 
 
 def take(*, envelope: Envelope, by: Person, now: datetime) -> Settled | SetAside:

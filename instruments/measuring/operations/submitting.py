@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
 from typing import ClassVar
@@ -11,6 +12,7 @@ from django.db.models import Max
 from instruments.inventory.models import CustodyEvent
 from instruments.inventory.operations import record_custody
 from instruments.measuring.access import MEASURE
+from instruments.measuring.arriving import missing
 from instruments.measuring.evaluation import Evaluated, evaluate_run
 from instruments.measuring.models import Result, Run, Session, Submission
 from instruments.measuring.open_items import open_items
@@ -32,13 +34,31 @@ class StillOpen(LabError):
     sentence: ClassVar[str] = "The session can't be handed in yet. {open}"
 
 
+class NotAllArrived(LabError):
+    """The tablet has typed more than the laboratory has."""
+
+    code: ClassVar[str] = "not-all-arrived"
+    sentence: ClassVar[str] = (
+        "{count} of what was typed on this tablet has not arrived yet. Keep the page open until it says that nothing "
+        "waits, then hand in."
+    )
+
+
 @act("measuring.submit")
-def submit(*, session: Session, by: Person, now: datetime) -> Submission:
-    """Hand a session in for review: results are computed from what was read and stored beside the frozen record."""
+def submit(
+    *, session: Session, by: Person, now: datetime, last_n: Mapping[str, int] | None = None
+) -> Submission:
+    """Hand a session in for review: results are computed from what was read and stored beside the frozen record.
+
+    ``last_n`` says how many entries each device has typed in this session, where it keeps count; raises NotAllArrived
+    while one of them is on its way, StillOpen while a rule is open.
+    """
     require(by, MEASURE)
     session = Session.objects.select_for_update().get(pk=session.pk)
     require_open(session)
     require_authorised(by, Activity.MEASURE, session.gauge.model.family, now)
+    if last_n and (count := sum(missing(session, last_n).get(device, 0) for device in last_n)):
+        raise NotAllArrived(count=count)
     still = open_items(session)
     if still:
         raise StillOpen(open=" ".join(item.sentence for item in still), codes=[item.code for item in still])
@@ -64,6 +84,7 @@ def submit(*, session: Session, by: Person, now: datetime) -> Submission:
             "submission": submission.number,
             "record_sha256": submission.record_sha256,
             "state": "submitted",
+            **({"last_n": dict(last_n)} if last_n else {}),
         },
     )
     return submission

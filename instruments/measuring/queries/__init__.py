@@ -11,6 +11,7 @@ from instruments.measuring.queries.bench import (
     current_run,
     unanswered,
 )
+from instruments.measuring.queries.deposited import became, known_sessions, receipts
 from instruments.measuring.queries.outcomes import Outcome, calibrated_on, outcome_of, results_of
 from instruments.measuring.queries.received import (
     InHand,
@@ -40,15 +41,18 @@ __all__ = [
     "Progress",
     "asking_for_deviations",
     "at_the_bench",
+    "became",
     "bench_of",
     "calibrated_on",
     "current_run",
     "in_hand",
+    "known_sessions",
     "outcome_of",
     "panel",
     "performers",
     "performers_of",
     "progress_of",
+    "receipts",
     "results_of",
     "sessions",
     "soak_times",

@@ -92,6 +92,26 @@ def shown(session: Session, *, step: str = "", point: int | None = None) -> Page
     return Page(bench, here, target, covered.covered(bench, target.point if target else None))
 
 
+def ahead(session: Session) -> list[Page]:
+    """Work out the pages of every target that still wants a reading, so that a tablet can go on without the network."""
+    bench = bench_of(session)
+    points = [found for found in bench.points if steps.lacking(found, bench)]
+    pages = [
+        Page(bench, Step.POINTS, targets.at_point(bench, found), covered.covered(bench, found))
+        for found in points
+    ]
+    zeros = [
+        state.step for state in steps.steps_of(bench) if state.step in steps.READ_STEPS and not state.is_done
+    ]
+    before = [_zero_page(bench, step) for step in zeros if step not in (Step.POINTS, Step.CLOSING)]
+    after = [_zero_page(bench, step) for step in zeros if step is Step.CLOSING]
+    return [*before, *pages, *after]
+
+
+def _zero_page(bench: Bench, step: Step) -> Page:
+    return Page(bench, step, targets.at_zero(bench, step), covered.covered(bench, None))
+
+
 def following(bench: Bench, step: Step, here: BenchPoint | None) -> Following | None:
     """Find what comes after this step or point; None where nothing does."""
     unit = bench.ground.model.unit

@@ -82,6 +82,11 @@ class Target:
     mine: tuple[SetAside, ...] = ()
 
     @property
+    def key(self) -> str:
+        """Name the target as the page's script does: its fields, in their order."""
+        return " ".join(self.fields.values())
+
+    @property
     def others(self) -> tuple[SetAside, ...]:
         """Give what is set aside elsewhere in the session: the next reading that counts here won't answer for it."""
         return tuple(row for row in self.set_asides if row not in self.mine)

@@ -48,8 +48,9 @@ def send(request: HttpRequest, pk: int) -> HttpResponse:
         if scan is not None:
             return _scan(request, found, scan)
     now = timezone.now()
-    outcome = take(envelope=compose(request.POST, found, now), by=person(request), now=now)
-    return _answer(request, found, outcome)
+    envelope = compose(request.POST, found, now)
+    outcome = take(envelope=envelope, by=person(request), now=now)
+    return _event(_answer(request, found, outcome), "kept", id=envelope.client_id)
 
 
 @login_required
@@ -94,6 +95,8 @@ def _answer(request: HttpRequest, found: Session, outcome: Settled | SetAside) -
         page = shown(found, step=Step.ROOM.value)  # what lies outside is said before anything is read in it
     if isinstance(outcome, Reading) and page.target and page.target.point and _is_enough(page):
         page = shown(found)
+    if isinstance(outcome, Condition):
+        return _go(request, home(found, _query(page)))
     response = _respond(request, page)
     if isinstance(outcome, SetAside):
         return _announced(response, request, outcome.sentence)

@@ -14,7 +14,7 @@ from instruments.measuring.access import MEASURE
 from instruments.measuring.composing import fresh_id
 from instruments.measuring.forms import SkipForm
 from instruments.measuring.models import Strike
-from instruments.measuring.showing.page import Page, room_of, shown
+from instruments.measuring.showing.page import Page, ahead, room_of, shown
 from instruments.measuring.showing.steps import Step
 from instruments.measuring.views.frame import session_or_404, takes_readings
 from labsys.pages.corridor import VERDICTS
@@ -35,6 +35,17 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
     if page.step is Step.HAND_IN:
         return redirect("bench-hand-in", pk)
     return render(request, f"instruments/measuring/bench/{_template(page)}.html", context_of(page))
+
+
+@login_required
+@permission_required(MEASURE, raise_exception=True)
+@require_GET
+def going_on(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give the parts of the page for everything still to be read, so that the tablet goes on without the network."""
+    found = session_or_404(pk)
+    pages = ahead(found) if takes_readings(found) else []
+    contexts = [context_of(page) | {"oob": True} for page in pages]
+    return render(request, "instruments/measuring/bench/ahead.html", {"contexts": contexts})
 
 
 def context_of(page: Page) -> dict[str, Any]:

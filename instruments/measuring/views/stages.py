@@ -22,6 +22,7 @@ from instruments.measuring.showing.page import shown
 from instruments.measuring.showing.steps import Step
 from instruments.measuring.showing.summary import ground_shown, mendings, stages
 from instruments.measuring.views.frame import form_page, home, person, session_or_404, takes_readings
+from instruments.measuring.views.session import number
 from labsys.pages.refusals import attempt
 
 
@@ -35,7 +36,9 @@ def hand_in(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("session", pk)
     form = forms.Form(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
-        made = attempt(form, submit, session=found, by=person(request), now=timezone.now())
+        made = attempt(
+            form, submit, session=found, by=person(request), now=timezone.now(), last_n=_typed(request)
+        )
         if made is not None:
             messages.success(
                 request, f"Session {found.pk} is handed in and waits for a second person's signature."
@@ -43,6 +46,12 @@ def hand_in(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect("session", pk)
     status = 422 if form.errors else 200
     return render(request, "instruments/measuring/bench/hand_in.html", _summed(found, form), status=status)
+
+
+def _typed(request: HttpRequest) -> dict[str, int]:
+    """Read how much this tablet says it typed in the session; a browser without script says nothing."""
+    device, last = request.POST.get("device", "")[:64], number(request.POST.get("last_n", ""))
+    return {device: last} if device and last else {}
 
 
 def _summed(found: Session, form: forms.Form) -> dict[str, Any]:

@@ -12,7 +12,7 @@
 
   // A replaced part may say what it shows now; the server may also send the event "announce" with its text.
   document.addEventListener("htmx:afterSwap", (event) => {
-    const part = event.detail.target;
+    const part = event.detail.target ?? event.target;
     announce(part.dataset.announce || part.querySelector("[data-announce]")?.dataset.announce);
     part.querySelector("[data-focus]")?.focus();
   });
@@ -34,12 +34,15 @@
     notices.replaceChildren(notice);
     notice.scrollIntoView({ block: "nearest" });
   };
-  document.addEventListener("htmx:sendError", () =>
+  // What a form keeps by itself until it arrives says so itself.
+  const keepsItself = (event) => event.target.closest?.("form[data-envelope]")?.entry !== undefined;
+  document.addEventListener("htmx:sendError", (event) => keepsItself(event) ||
     refuse("The server could not be reached, so nothing was changed. Check the network and try again."));
-  document.addEventListener("htmx:timeout", () =>
+  document.addEventListener("htmx:timeout", (event) => keepsItself(event) ||
     refuse("The server did not answer in time. Load the page again to see whether it was done."));
   document.addEventListener("htmx:responseError", (event) => {
     const status = event.detail.xhr.status;
+    if (keepsItself(event)) return;
     if (status === 401) return; // The header sends the browser to the sign-in page.
     refuse(status === 403 ? "You may not do this." : status === 404 ? "This is no longer there. Load the page again."
       : `The server failed (${status}), so it is not certain that anything was stored. Load the page again.`);

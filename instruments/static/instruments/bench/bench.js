@@ -90,14 +90,17 @@ form.addEventListener("submit", (event) => {
   event.stopImmediatePropagation();
 }, true);
 
-form.addEventListener("htmx:beforeRequest", (event) => { if (event.target === form) onItsWay = { raw: field.value, at: shelf() }; });
-form.addEventListener("htmx:afterRequest", (event) => {
-  if (event.target !== form) return;
+const arrived = () => {
   onItsWay = null;
-  if (!event.detail.successful) clear();
   if (waits && field.value) window.setTimeout(() => form.requestSubmit());
   waits = false;
+};
+form.addEventListener("htmx:afterRequest", (event) => {
+  if (event.target !== form) return;
+  if (!event.detail.successful) clear();
+  arrived();
 });
+form.addEventListener("kept-here", arrived);
 
 document.addEventListener("reading-stored", (event) => {
   sessionStorage.removeItem(onItsWay?.at ?? shelf()); // a questioned value that was confirmed is no longer on its way

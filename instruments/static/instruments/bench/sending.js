@@ -1,0 +1,161 @@
+// Every form of the bench goes through the tablet's own database: kept first, sent then. Where the laboratory doesn't
+// answer, the page goes on with what it fetched ahead.
+import { flush, tell } from "./deposit.js";
+import { device, keep, mark, waiting } from "./queue.js";
+
+const PATIENCE_MS = 6000; // a network that only swallows is taken for none after this
+const tablet = document.getElementById("bench-tablet");
+const session = Number(tablet.dataset.session), person = Number(tablet.dataset.person);
+const number = (text) => (/^\d{1,18}$/.test(text) ? Number(text) : text);
+let name = "";
+const announce = (value) => document.dispatchEvent(new CustomEvent("announce", { detail: { value } }));
+
+// What each kind of envelope says; the laboratory's side of it stands in measuring/envelope.py.
+const raw = (form) => {
+  const text = form.get("raw").trim();
+  return text && (form.get("confirmed") ?? "").trim() === text ? { raw: text, confirmed: true } : { raw: text };
+};
+const FIELDS = {
+  reading: (form) => ({ point: number(form.get("point")), source: form.get("source") === "cable" ? "cable" : "typed", ...raw(form) }),
+  zero: (form) => ({ run: number(form.get("run")), kind: form.get("zero"), ...raw(form) }),
+  strike: (form) => ({ reading: number(form.get("reading")), reason: form.get("reason") ?? "", note: "" }),
+  answer: (form) => ({ run: number(form.get("run")), code: form.get("code"), answer: form.get("answer") ?? "", note: (form.get("note") ?? "").trim() }),
+  condition: (form) => ({
+    run: number(form.get("run")), temperature_c: form.get("temperature_c").trim(), humidity_percent: form.get("humidity_percent").trim(),
+    ...(form.get("sensor") ? { sensor: number(form.get("sensor")) } : {}),
+  }),
+};
+
+// A label that was scanned into the field is no reading: the laboratory looks it up, and it is not kept.
+const isScan = (text) => /(^|\/)[0-9a-f]{32}($|[/?#])/i.test(text ?? "");
+
+// What comes next when the laboratory doesn't answer, by what it asks for.
+const ahead = new Map();
+const fetchAhead = async () => {
+  const response = await fetch(tablet.dataset.ahead, { redirect: "error", headers: { "HX-Request": "true" } });
+  if (!response.ok) return;
+  const page = new DOMParser().parseFromString(await response.text(), "text/html");
+  ahead.clear();
+  for (const one of page.querySelectorAll("template[data-ahead]")) ahead.set(one.dataset.ahead, one.innerHTML);
+};
+
+const keyOf = (form) => [...form.querySelectorAll("#reading-for input:not([name=client_id])")].map((one) => one.value).join(" ");
+
+const listKept = (text) => {
+  const list = document.querySelector("#bench-entries ol");
+  if (!list) return;
+  const item = document.createElement("li"), figure = document.createElement("span"), word = document.createElement("span");
+  figure.className = "figure";
+  figure.textContent = text;
+  word.className = "quiet";
+  word.textContent = "kept on this tablet";
+  item.append(figure, " ", word);
+  list.append(item);
+};
+
+// The page goes on without the network: to the next target that nothing typed here waits for.
+let without = false;
+const goOn = (form) => {
+  without = true;
+  if (form.id !== "reading-form") return announce("Kept on this tablet.");
+  const field = form.elements.raw, typed = field.value, here = keyOf(form);
+  ahead.delete(here);
+  document.dispatchEvent(new CustomEvent("reading-stored", { detail: { raw: typed } }));
+  const next = [...ahead.keys()][0];
+  if (next === undefined) {
+    listKept(typed);
+    return announce("Kept on this tablet. Nothing more is to be read here.");
+  }
+  htmx.swap(document.body, ahead.get(next), { swapStyle: "none" });
+  announce(`Kept on this tablet. Now: ${document.getElementById("reading-label").textContent}.`);
+};
+
+// The form may have been replaced by its own answer; the request remembers which it was.
+const ownForm = (event) => (event.detail?.requestConfig?.elt ?? event.detail?.elt ?? event.target)?.closest?.("form[data-envelope]");
+
+// One after the other: an entry looks whether others wait only when the one before has its answer.
+let before = Promise.resolve(), marking = Promise.resolve();
+const answered = (form) => marking.then(() => form.answered?.());
+
+const keepHere = (form) => {
+  form.entry = null;
+  form.dispatchEvent(new CustomEvent("kept-here"));
+  goOn(form);
+  answered(form);
+};
+
+const send = async (form, entry, issue) => {
+  form.entry = entry;
+  await tell();
+  // What was typed before goes first: an order is part of what was observed.
+  const isBehind = async () => (await waiting()).some((one) => one.session === session && one.n < entry.n);
+  if (!(await isBehind())) return issue();
+  await flush();
+  return (await waiting()).some((one) => one.id === entry.id) ? keepHere(form) : window.location.assign(window.location.pathname);
+};
+
+document.addEventListener("htmx:confirm", (event) => {
+  const form = ownForm(event);
+  if (!form) return;
+  event.preventDefault();
+  const given = new FormData(form, event.detail.triggeringEvent?.submitter);
+  const issue = () => event.detail.issueRequest(true);
+  if (isScan(given.get("raw"))) return issue();
+  const kind = given.get("kind"), earlier = before;
+  before = new Promise((resolve) => { form.answered = resolve; });
+  keep(session, person, kind, FIELDS[kind](given)).then(
+    (entry) => earlier.then(() => send(form, entry, issue)),
+    (reason) => {
+      // A tablet without a database of its own sends as any browser does.
+      console.info(`Not kept on this tablet: ${reason}`);
+      issue();
+    },
+  );
+});
+
+document.addEventListener("htmx:configRequest", (event) => {
+  const entry = ownForm(event)?.entry;
+  if (!entry) return;
+  const { id, format, n, kind, text, entered_at } = entry;
+  event.detail.timeout = PATIENCE_MS;
+  event.detail.parameters.envelope = JSON.stringify({
+    id, format, session, n, kind, text, entered_at, device: name, sent_at: new Date().toISOString(),
+  });
+});
+
+document.addEventListener("kept", (event) => { marking = mark(event.detail.id, "kept").then(tell); });
+
+for (const kind of ["htmx:sendError", "htmx:timeout", "htmx:responseError"]) {
+  document.addEventListener(kind, (event) => {
+    const form = ownForm(event);
+    if (!form?.entry) return;
+    keepHere(form);
+    // Where the laboratory answered and would not take it this way, the tablet's own key may do.
+    (kind === "htmx:responseError" ? flush() : tell()).catch((reason) => console.info(`Not now: ${reason}`));
+  });
+}
+
+// The sign-in is over: what was typed goes out by the tablet's own key first, then the page asks who is there.
+document.addEventListener("htmx:beforeOnLoad", (event) => {
+  const form = ownForm(event);
+  if (!form?.entry || event.detail.xhr.status !== 401) return;
+  event.preventDefault();
+  form.entry = null;
+  flush().finally(() => window.location.reload());
+});
+
+document.addEventListener("htmx:afterRequest", (event) => {
+  const form = ownForm(event);
+  if (!form || !event.detail.successful) return;
+  form.entry = null;
+  answered(form);
+});
+
+// The laboratory answers again: the page shows what it made of everything.
+document.addEventListener("deposited", async () => {
+  if (without && !(await waiting()).length) window.location.assign(window.location.pathname);
+});
+
+device().then((found) => { name = found; });
+fetchAhead().catch((reason) => console.info(`Nothing fetched ahead: ${reason}`));
+document.addEventListener("reading-stored", () => { if (!without) fetchAhead().catch(() => console.info("Nothing fetched ahead.")); });

@@ -1,0 +1,136 @@
+"""Nothing typed is lost: the network cut, the laboratory's process killed, the sign-in over, the page closed.
+
+One tablet, one session, every fault in turn; at the end each value that was typed is stored exactly once, at its own
+point, in the order it was typed.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.stack import Stack, until
+
+if TYPE_CHECKING:
+    from playwright.sync_api import BrowserContext, Page
+
+pytestmark = pytest.mark.browser
+
+UNDER_WAY = "C-0036"  # open in the demo laboratory, two of its eight points read
+BOUNCE_MS = 1100  # the same value again within a second is held back
+READINGS = """
+import json
+from instruments.measuring.models import Reading
+rows = Reading.objects.filter(point__run__session__gauge__tag__text="C-0036", arrival__n__isnull=False)
+print(json.dumps([[r.point_id, r.raw, r.arrival.n, r.offline] for r in rows.order_by("pk")]))
+"""
+NOBODY_SIGNED_IN = "from django.contrib.sessions.models import Session; Session.objects.all().delete()"
+
+
+@pytest.fixture
+def context(stack: Stack, chromium_path: str) -> Iterator[BrowserContext]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as running:
+        browser = running.chromium.launch(executable_path=chromium_path, args=["--no-sandbox"])
+        yield browser.new_context(viewport={"width": 820, "height": 1180})
+        browser.close()
+
+
+def sign_in(page: Page) -> None:
+    page.fill("input[name=login]", "technician")
+    page.fill("input[name=password]", "technician-of-the-demo")
+    page.keyboard.press("Enter")
+    page.wait_for_url(lambda url: "/account/login" not in url)
+
+
+def begin(page: Page, stack: Stack) -> None:
+    """Go to the session's next point."""
+    page.goto(f"{stack.address}/account/login/")
+    sign_in(page)
+    page.goto(f"{stack.address}/bench/")
+    page.click(f"text={UNDER_WAY}")
+    page.wait_for_selector("#raw")
+
+
+def type_value(page: Page, text: str) -> None:
+    page.focus("#raw")
+    page.keyboard.type(text)
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(BOUNCE_MS)
+
+
+def take(page: Page) -> tuple[str, str]:
+    """Take the reading the page asks for; gives the point it names and what was typed."""
+    heading = page.inner_text("#bench-instruction h2")
+    length = re.search(r"([\d.]+)\s*mm", heading)
+    assert length is not None, heading
+    type_value(page, length[1])
+    return heading, length[1]
+
+
+def waiting(page: Page) -> int:
+    """Count what the page says waits."""
+    found = re.match(r"\d+", page.inner_text("#bench-waiting") if page.is_visible("#bench-waiting") else "")
+    return int(found[0]) if found else 0
+
+
+def arrives(page: Page) -> None:
+    page.wait_for_selector("#bench-waiting", state="hidden", timeout=30_000)
+    page.wait_for_load_state("networkidle")
+
+
+def stored(stack: Stack) -> list[Any]:
+    done = stack.manage("shell", "-c", READINGS)
+    assert done.returncode == 0, done.stderr
+    return list(json.loads(done.stdout.splitlines()[-1]))
+
+
+def test_every_fault_in_turn_and_every_value_stored_once(stack: Stack, context: BrowserContext) -> None:
+    page = context.new_page()
+    begin(page, stack)
+    typed = [take(page)]
+
+    # The network is cut: the page goes on by itself, and says how much waits.
+    context.set_offline(True)
+    typed += [take(page), take(page)]
+    assert waiting(page) == 2
+    assert "kept on this tablet" not in page.inner_text("#bench-instruction h2")
+    context.set_offline(False)
+    arrives(page)
+    assert [raw for _, raw, *_ in stored(stack)] == [text for _, text in typed]
+
+    # The laboratory's process is killed while a value is on its way; another takes its place.
+    os.kill(stack.child("gunicorn"), signal.SIGKILL)
+    typed.append(take(page))
+    assert until(stack.answers, within_s=30)
+    arrives(page)
+
+    # The sign-in is over: the value goes out by the tablet's own key, without anybody signing in.
+    assert stack.manage("shell", "-c", NOBODY_SIGNED_IN).returncode == 0
+    typed.append(take(page))
+    page.wait_for_url("**/account/login/**")
+    sign_in(page)
+    page.wait_for_selector("#raw")
+    arrives(page)
+
+    # The page is closed with something waiting; whatever page of the bench is opened next sends it.
+    context.set_offline(True)
+    typed.append(take(page))
+    page.close()
+    context.set_offline(False)
+    page = context.new_page()
+    page.goto(f"{stack.address}/bench/")
+    arrives(page)
+
+    found = stored(stack)
+    assert [raw for _, raw, *_ in found] == [text for _, text in typed]
+    assert len({point for point, *_ in found}) == len(typed), "each at its own point"
+    counts = [n for _, _, n, _ in found]
+    assert counts == sorted(counts) and len(set(counts)) == len(counts), "in the order of typing"
