@@ -126,7 +126,7 @@ def combine(
     if variance == 0:
         raise NoSpread(where=place)
     coverage = cover(parts, probability=probability, freedom_rule=freedom_rule)
-    rows = _rows(components, bundles, variance)
+    rows = _rows(components, bundles, parts, variance)
     return _budget(rows, math.sqrt(variance), coverage, probability, freedom_rule)
 
 
@@ -175,24 +175,28 @@ def _bundles(components: Sequence[Component]) -> list[list[Component]]:
 
 
 def _part(bundle: Sequence[Component]) -> Part:
-    spread = [component for component in bundle if component.contribution_mm > 0]
+    contributions = [component.contribution_mm for component in bundle]
+    spread = [one for one, contribution in zip(bundle, contributions, strict=True) if contribution > 0]
     return Part(
-        u_mm=math.fsum(component.contribution_mm for component in bundle),
+        u_mm=math.fsum(contributions),
         is_rectangular=bool(spread) and all(one.distribution is Distribution.RECTANGULAR for one in spread),
         nu=min((component.nu for component in spread), default=math.inf),
     )
 
 
 def _rows(
-    components: Sequence[Component], bundles: Sequence[Sequence[Component]], variance: float
+    components: Sequence[Component],
+    bundles: Sequence[Sequence[Component]],
+    parts: Sequence[Part],
+    variance: float,
 ) -> tuple[Row, ...]:
     """Keep the order given; a correlated component's share is its part of the linear sum's square."""
-    sums = {
-        id(one): math.fsum(other.contribution_mm for other in bundle) for bundle in bundles for one in bundle
-    }
-    return tuple(
-        Row(one, one.contribution_mm, one.contribution_mm * sums[id(one)] / variance) for one in components
-    )
+    sums = {id(one): part.u_mm for bundle, part in zip(bundles, parts, strict=True) for one in bundle}
+    rows = []
+    for one in components:
+        contribution = one.contribution_mm
+        rows.append(Row(one, contribution, contribution * sums[id(one)] / variance))
+    return tuple(rows)
 
 
 def _row_to_json(row: Row) -> dict[str, Any]:

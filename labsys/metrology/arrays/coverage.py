@@ -25,6 +25,9 @@ NORMAL_OR_T, RECTANGULAR, TRAPEZOIDAL = (
 NEAR: Final = 1e-12
 """Share within which a comparison is left to the functions that take one point: far above what rounding does."""
 
+INDIFFERENT: Final = 1e6
+"""Degrees of freedom above which one more or less changes no digit of k, and no last bit is looked at."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Covered:
@@ -79,8 +82,8 @@ def _apply_rule(
         return nu_eff, np.zeros(len(nu_eff), bool)
     moved = nu_eff + (1e-9 if rule is FreedomRule.TRUNCATE else 0.5)
     with np.errstate(invalid="ignore"):
-        near = np.abs(moved - np.rint(moved)) <= moved * 1e-14
-    return np.maximum(1.0, np.floor(moved)), near & np.isfinite(nu_eff)
+        near = (np.abs(moved - np.rint(moved)) <= moved * 1e-14) & (moved < INDIFFERENT)
+    return np.maximum(1.0, np.floor(moved)), near
 
 
 def _by_dominance(

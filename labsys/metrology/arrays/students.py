@@ -40,11 +40,31 @@ class StudentFactors:
             return k
         given = np.maximum(nu[finite], 1.0)
         whole = np.minimum(given, MOST_TABULATED).astype(np.int64)
-        is_tabulated = whole == given
+        is_small, is_tabulated = given <= MOST_TABULATED, whole == given
         self._remember(whole[is_tabulated])
-        k[finite] = self._table[whole]
-        k[finite[~is_tabulated]] = self._quantiles(given[~is_tabulated])
+        found = np.where(is_small, self._table[whole], self._far_out(given))
+        is_broken = is_small & ~is_tabulated
+        found[is_broken] = self._quantiles(given[is_broken])
+        k[finite] = found
         return k
+
+    def _far_out(self, nu: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Expand in 1/ν around the normal factor: good to the last place or two above MOST_TABULATED.
+
+        Abramowitz and Stegun, Handbook of Mathematical Functions (1964), 26.7.5.
+        """
+        z, w = self._normal, 1 / nu
+        terms = (
+            (79 * z**9 + 776 * z**7 + 1482 * z**5 - 1920 * z**3 - 945 * z) / 92160,
+            (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / 384,
+            (5 * z**5 + 16 * z**3 + 3 * z) / 96,
+            (z**3 + z) / 4,
+        )
+        found: NDArray[np.float64] = terms[0] * w
+        for term in terms[1:]:
+            found += term
+            found *= w
+        return found + z
 
     def _remember(self, whole: NDArray[np.int64]) -> None:
         import numpy as np

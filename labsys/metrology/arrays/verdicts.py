@@ -5,6 +5,7 @@ Lives here: ``judge_many`` and its answer. May not live here: acceptance limits 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -20,11 +21,12 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    Whole = NDArray[np.int64]
+
 VERDICTS: Final = tuple(Verdict)
 """Verdicts in the order of their numbers in an array, from the mildest: the most severe of many is the largest."""
 
 NO_VERDICT: Final = -1
-IN, OUT = VERDICTS.index(Verdict.IN_TOLERANCE), VERDICTS.index(Verdict.OUT_OF_TOLERANCE)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,23 +66,27 @@ def verdicts_in(zones: ZoneArrays, errors_pm: NDArray[np.int64]) -> NDArray[np.i
     if errors_pm.shape != zones.lower_pm.shape:
         raise ShapesDiffer(name="errors", expected=zones.lower_pm.shape, found=errors_pm.shape)
     refuse_far(errors_pm, "an error")
-    accepted = (zones.lower_pm <= errors_pm) & (errors_pm <= zones.upper_pm)
-    found = np.where(accepted, np.int8(IN), np.int8(OUT))
-    if zones.rule.kind not in AT_THE_LIMITS:
-        between = (zones.outer_lower_pm <= errors_pm) & (errors_pm <= zones.outer_upper_pm) & ~accepted
-        np.copyto(found, _between(zones, errors_pm), where=between)
-    np.copyto(found, np.int8(NO_VERDICT), where=zones.refusals != 0)
+    found = np.full(errors_pm.shape, VERDICTS.index(Verdict.OUT_OF_TOLERANCE), np.int8)
+    reached = Verdict.OUT_OF_TOLERANCE
+    for (lower, upper), verdict in _ladder(zones):
+        # The zones lie within each other, so that going inward is a step down for everything inside.
+        inside = (lower <= errors_pm) & (errors_pm <= upper)
+        found -= inside.view(np.int8) * np.int8(VERDICTS.index(reached) - VERDICTS.index(verdict))
+        reached = verdict
+    if zones.refusals.any():
+        found[zones.refusals != 0] = NO_VERDICT
     return found
 
 
-def _between(zones: ZoneArrays, errors_pm: NDArray[np.int64]) -> NDArray[np.int8]:
-    """Give what the rule says of an error that is neither accepted nor out of tolerance."""
-    import numpy as np
-
-    if zones.rule.kind is RuleKind.PROVE:
-        return np.int8(VERDICTS.index(Verdict.NOT_DECIDED)) + np.zeros(1, np.int8)
-    if zones.rule.kind is not RuleKind.FOUR_WAY:
-        return np.int8(VERDICTS.index(Verdict.NOT_ACCEPTED)) + np.zeros(1, np.int8)
-    inside = (zones.limits.lower_pm <= errors_pm) & (errors_pm <= zones.limits.upper_pm)
-    words = Verdict.CONDITIONAL_INSIDE, Verdict.CONDITIONAL_OUTSIDE
-    return np.where(inside, *(np.int8(VERDICTS.index(word)) for word in words))
+def _ladder(zones: ZoneArrays) -> Iterator[tuple[tuple[Whole, Whole], Verdict]]:
+    """Give the zones of a rule from the outermost, each with what the rule says of an error within it."""
+    kind = zones.rule.kind
+    outer = zones.outer_lower_pm, zones.outer_upper_pm
+    if kind is RuleKind.PROVE:
+        yield outer, Verdict.NOT_DECIDED
+    elif kind is RuleKind.FOUR_WAY:
+        yield outer, Verdict.CONDITIONAL_OUTSIDE
+        yield (zones.limits.lower_pm, zones.limits.upper_pm), Verdict.CONDITIONAL_INSIDE
+    elif kind not in AT_THE_LIMITS:
+        yield outer, Verdict.NOT_ACCEPTED
+    yield (zones.lower_pm, zones.upper_pm), Verdict.IN_TOLERANCE

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
+from labsys.metrology.arrays.blocks import BLOCK, blocks
 from labsys.metrology.reevaluation.ordering import Level
 from labsys.metrology.reevaluation.tables import (
     BILLION,
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+LARGEST_IN_A_FLOAT: Final = 1 << 52
 MOST_PM: Final = 10**12
 """Largest change of a standard or a result, 1 m; times a million days it still is a whole number of 64 bits."""
 
@@ -37,16 +39,20 @@ def changes_at_use(
     import numpy as np
 
     refuse_large(changes.deltas_pm)
-    used_on = days[uses.results]
-    if len(changes.deltas_pm) == 0:
-        return np.zeros_like(used_on), np.zeros_like(used_on)
-    is_changed = uses.sources < len(changes.deltas_pm)
-    place = uses.sources if bool(is_changed.all()) else np.where(is_changed, uses.sources, 0)
-    good, found = changes.good_days[place], changes.found_days[place]
-    whole = changes.deltas_pm[place] * (is_changed & (used_on >= good))
-    grows = (used_on < found) & (good != NO_DAY)
-    span = np.maximum(found - good, 1)
-    in_time = divide_half_even(whole * np.where(grows, used_on - good, span), span)
+    whole, in_time = np.zeros((2, len(uses.results)), np.int64)
+    for part in blocks(len(whole), 2 * BLOCK) if len(changes.deltas_pm) else ():
+        place, is_changed = uses.sources[part], uses.sources[part] < len(changes.deltas_pm)
+        if not bool(is_changed.all()):
+            place = np.where(is_changed, place, 0)
+        good, found = changes.good_days[place], changes.found_days[place]
+        since = days[uses.results[part]] - good
+        counts = is_changed & (since >= 0)
+        whole[part] = np.where(counts, changes.deltas_pm[place], 0)
+        length = found - good
+        span = np.maximum(length, 1)
+        # A use on the day it was found counts whole, also where that is the day it was last good.
+        elapsed = np.where((since >= length) | (good == NO_DAY), span, since)
+        in_time[part] = divide_half_even(whole[part] * elapsed, span)
     return whole, in_time
 
 
@@ -73,6 +79,11 @@ def carry(
 
 def divide_half_even(dividend: NDArray[np.int64], divisor: NDArray[np.int64] | int) -> NDArray[np.int64]:
     """Divide whole numbers by positive ones, exactly, and round half to even."""
+    import numpy as np
+
+    if dividend.dtype != object and np.abs(dividend).max(initial=0) < LARGEST_IN_A_FLOAT:
+        # The quotient's unit of the last place stays under 1/divisor, so that no half is made or lost.
+        return np.rint(dividend / divisor).astype(np.int64)
     quotient = dividend // divisor
     twice = 2 * (dividend - quotient * divisor)
     found: NDArray[np.int64] = quotient + ((twice > divisor) | ((twice == divisor) & (quotient % 2 == 1)))
@@ -90,7 +101,8 @@ def _sums(level: Level, uses: UseArrays, deltas: NDArray[np.int64]) -> NDArray[n
     import numpy as np
 
     whole = uses.sensitivities[level.uses]
-    most_uses = int(np.diff(level.starts, append=len(deltas)).max())
+    is_single = len(level.starts) == len(deltas)
+    most_uses = 1 if is_single else int(np.diff(level.starts, append=len(deltas)).max())
     most = int(np.abs(deltas).max(initial=0)) * most_uses
     if int(np.abs(whole).max(initial=0)) * most >= 1 << 62:
         raise ChangeTooLarge(most=MOST_PM // BILLION)
