@@ -113,6 +113,16 @@ def test_a_second_rectangle_as_large_as_what_is_none(ulps: int, is_first: bool) 
     )
 
 
+def test_a_second_rectangle_smaller_than_what_is_none_makes_no_trapezoid() -> None:
+    three = [
+        Component("a", math.sqrt(3)),
+        Component("b", 0.29 * math.sqrt(3)),
+        Component("c", 0.2901, NORMAL),
+    ]
+    hold([three, three[::-1]], 0.9545, FreedomRule.TRUNCATE)
+    assert SHAPES[combine_many(ComponentArrays.of([three])).shapes[0]] is Shape.NORMAL_OR_T
+
+
 def test_degrees_of_freedom_that_come_out_whole() -> None:
     # Four equal parts of ν 10 have exactly 40 together, which sums of floats make 39.999999999999996.
     four = [Component(f"{n}", 0.1 * 3**0.5, NORMAL, nu=10) for n in range(4)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
@@ -147,6 +148,37 @@ def test_arrays_give_the_integers_and_verdicts_of_one_by_one(
         )
         assert many.zones.outer(i) == decision.outer
         assert many.one(i) is decision.verdict is VERDICTS[many.verdicts[i]]
+
+
+@pytest.mark.parametrize("kind", [RuleKind.GUARDED, RuleKind.PROVE])
+def test_a_guard_of_half_a_picometre_goes_to_the_even_limit(kind: RuleKind) -> None:
+    # 1e-9 of half a millimetre is half a picometre exactly; which way it goes depends on the limit alone.
+    lowers = np.arange(-6, 7)
+    limits = LimitArrays(lowers, lowers + 101)
+    U = UncertaintyArrays.normal(np.full(len(lowers), 0.5))
+    zones = zones_many(limits, Rule(kind, VIEW, g=Decimal("0.000000001")), U)
+    half = Fraction(1, 2)
+    assert zones.lower_pm.tolist() == [round(int(one) + half) for one in lowers]
+    assert zones.upper_pm.tolist() == [round(int(one) + 101 - half) for one in lowers]
+    if kind is RuleKind.PROVE:
+        assert zones.outer_lower_pm.tolist() == [round(int(one) - half) for one in lowers]
+
+
+def test_a_float_beside_half_a_picometre_is_rounded_by_its_exact_value() -> None:
+    U_mm = np.arange(0.5, 400) * 1e-9
+    exact = [round(Fraction(float(one)) * 10**9) for one in U_mm]
+    assert exact != np.rint(U_mm * 1e9).tolist(), "some products of floats land on the tie itself"
+    guards = zones_many(
+        LimitArrays(np.zeros(400, int), np.full(400, 10**6)),
+        Rule(RuleKind.GUARDED, VIEW),
+        UncertaintyArrays.normal(U_mm),
+    )
+    assert guards.lower_pm.tolist() == exact
+    # Limits at exactly four times U in whole picometres: the ratio is just high enough, a picometre less isn't.
+    four, rule = 4 * np.array(exact[1:]), Rule(RuleKind.SIMPLE, VIEW)
+    for lower, refusal in ((-four, 0), (1 - four, REFUSALS.index(AccuracyRatioTooLow))):
+        found = zones_many(LimitArrays(lower, four), rule, UncertaintyArrays.normal(U_mm[1:]))
+        assert (found.refusals == refusal).all()
 
 
 @settings(max_examples=100, deadline=None)
