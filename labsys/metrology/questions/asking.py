@@ -15,11 +15,16 @@ from typing import Any, Final
 from labsys.errors import LabError
 from labsys.metrology.questions import (
     budget,
+    chart,
+    comparison,
     conversion,
     coverage,
     decision,
+    drift,
     due_date,
+    fit,
     interval,
+    periodic,
     reevaluation,
     risk,
     rounding,
@@ -37,11 +42,16 @@ FORMAT: Final = 1
 
 KINDS: Final[Mapping[str, Callable[[Fields], Answer]]] = {
     "budget": budget.answer,
+    "chart": chart.answer,
+    "comparison": comparison.answer,
     "conversion": conversion.answer,
     "coverage": coverage.answer,
     "decision": decision.answer,
+    "drift": drift.answer,
     "due_date": due_date.answer,
+    "fit": fit.answer,
     "interval": interval.answer,
+    "periodic": periodic.answer,
     "reevaluation": reevaluation.answer,
     "risk": risk.answer,
     "rounding": rounding.answer,

@@ -27,7 +27,6 @@ from labsys.metrology.intervals.testing import (
 from labsys.metrology.questions.answers import Answer, Step
 from labsys.metrology.questions.fields import Fields, refuse
 from labsys.metrology.questions.interval_said import (
-    maybe,
     proposed,
     read_aim,
     read_assigned,
@@ -36,6 +35,7 @@ from labsys.metrology.questions.interval_said import (
     said_data,
     said_judgement,
 )
+from labsys.metrology.questions.numbers import maybe
 
 
 def by_test(fields: Fields) -> Answer:

@@ -37,11 +37,6 @@ def read_aim(fields: Fields) -> Aim:
     )
 
 
-def maybe(fields: Fields, name: str, **bounds: float) -> float | None:
-    """Read a number that may be left out."""
-    return fields.number(name, **bounds) if fields.has(name) else None
-
-
 def read_assigned(fields: Fields) -> int:
     """Read the assigned interval."""
     return fields.count("interval_months", at_least=1)

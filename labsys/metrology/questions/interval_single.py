@@ -21,13 +21,13 @@ from labsys.metrology.limits import Limits
 from labsys.metrology.questions.answers import Answer, Step
 from labsys.metrology.questions.fields import Fields
 from labsys.metrology.questions.interval_said import (
-    maybe,
     proposed,
     read_assigned,
     read_bounds,
     read_outcomes,
     said_judgement,
 )
+from labsys.metrology.questions.numbers import maybe
 
 
 def by_staircase(fields: Fields) -> Answer:
