@@ -75,8 +75,8 @@ def combine_many(
 
     JCGM 100:2008, 5.1.2, 5.2.2, G.4.1; EA-4/02, S9, S10. Sums agree within a few units of the last place; shapes and
     degrees of freedom (up to a million) are the same: points nearer to an edge than rounding can tell go through
-    ``combine``. Works in blocks of points, so that memory beyond input and result stays under 10·M·``block`` floats. Raises
-    NothingToCombine, NoSpread and BadComponent naming the point, SumTooLarge, ProbabilityOutOfRange.
+    ``combine``. Works in blocks of points, so that memory beyond input and result stays under 10·M·``block``
+    floats. Raises NothingToCombine, NoSpread and BadComponent naming the point, SumTooLarge, ProbabilityOutOfRange.
     """
     students = StudentFactors(probability)
     points, columns = components.sizes.shape

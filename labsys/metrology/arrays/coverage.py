@@ -99,24 +99,26 @@ def _by_dominance(
 
     shape, beta, k, near = into
     first, second, other = _largest(bundles)
-    squared, share = first * first, REST_SHARE * REST_SHARE
-    surplus = (variance - squared) - share * squared
+    surplus, margin = _surplus(variance, first * first)
     one = (surplus <= 0) & (first > 0)
-    near |= np.abs(surplus) <= NEAR * squared
+    near |= np.abs(surplus) <= margin
     shape[one], k[one] = RECTANGULAR, rectangular_factor(probability)
-    lead = squared + second * second
-    surplus = (variance - lead) - share * lead
-    margin = NEAR * lead
+    surplus, margin = _surplus(variance, first * first + second * second)
     some = np.flatnonzero(~one & (surplus <= margin) & (second >= other * (1 - NEAR)) & (second > 0))
-    if not len(some):
-        return
-    first, second = first[some], second[some]
+    first, second, other, surplus, margin = (each[some] for each in (first, second, other, surplus, margin))
     edge = (first - second) / (first + second)
     above = probability - 2 * edge / (1 + edge)
-    close = (np.abs(surplus[some]) <= margin[some]) | (np.abs(above) <= NEAR)
-    near[some] |= close | (np.abs(second - other[some]) <= NEAR * second)
+    near[some] |= (np.abs(surplus) <= margin) | (np.abs(above) <= NEAR)
+    near[some] |= np.abs(second - other) <= NEAR * second
     some, edge = some[above > 0], edge[above > 0]
     shape[some], beta[some], k[some] = TRAPEZOIDAL, edge, _trapezoidal_factors(probability, edge)
+
+
+def _surplus(
+    variance: NDArray[np.float64], lead: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give by how much the rest's square exceeds what the dominant part allows, and what a last bit could do to it."""
+    return (variance - lead) - REST_SHARE * REST_SHARE * lead, NEAR * lead
 
 
 def _largest(

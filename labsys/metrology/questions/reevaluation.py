@@ -50,7 +50,14 @@ from labsys.metrology.questions.reevaluation_read import (
     read_result,
     read_severity,
 )
-from labsys.metrology.reevaluation import Outcome, Reevaluated, StoredResult, reevaluate
+from labsys.metrology.reevaluation import (
+    Outcome,
+    ProductImpact,
+    Reevaluated,
+    Severity,
+    StoredResult,
+    reevaluate,
+)
 
 
 def answer(fields: Fields) -> Answer:
@@ -63,23 +70,26 @@ def answer(fields: Fields) -> Answer:
     products = [read_product(one) for one in fields.objects("products", [])]
     fields.finish()
     again = reevaluate(stored, changes, probability=probability, freedom_rule=freedom_rule)
-    values = {
+    values: dict[str, object] = {
         "changes": [{"standard": one.source, "shift": from_picometres(one.delta_pm)} for one in changes],
         "results": [_told(one, before) for one, before in zip(again.results, stored, strict=True)],
         "flips": [one.name for one in again.flips],
-        "found": [
-            {
-                "ratio": one.ratio,
-                "excess": one.excess_mm,
-                "conformance_probability": one.conformance_probability,
-            }
-            for one in found
-        ],
-        "products": [
-            {"corrected": one.corrected_mm, "margin": one.margin_mm, "status": one.status} for one in products
-        ],
+        "found": [_severe(one) for one in found],
+        "products": [_product(one) for one in products],
     }
     return Answer(values=values, steps=_steps(again.results), sources=_SOURCES)
+
+
+def _severe(one: Severity) -> dict[str, object]:
+    return {
+        "ratio": one.ratio,
+        "excess": one.excess_mm,
+        "conformance_probability": one.conformance_probability,
+    }
+
+
+def _product(one: ProductImpact) -> dict[str, object]:
+    return {"corrected": one.corrected_mm, "margin": one.margin_mm, "status": one.status}
 
 
 def _told(one: Reevaluated, stored: StoredResult) -> dict[str, object]:
