@@ -66,13 +66,19 @@ class ReadBack:
 
 
 def read_back(
-    curve: Curve, value: float, *, probability: float, count: int = 1, u_value: float | None = None
+    curve: Curve,
+    value: float,
+    *,
+    probability: float,
+    count: int = 1,
+    u_value: float | None = None,
+    u_new: float | None = None,
 ) -> ReadBack:
     """Give the x at which ``curve`` takes ``value``: u²(x) = (u²(value) + u²(curve at x))/slope².
 
     For a line that is (u²(y) + u²(b₀) + x²·u²(b₁) + 2·x·u(b₀, b₁))/b₁² (JCGM 100:2008, 5.2.2; H.3.4). ``u_value`` is
-    the standard uncertainty of ``value``, by default the residual spread of a mean of ``count`` readings. Raises
-    NotReadable, SlopeUnproven, SeriesUnusable, ProbabilityOutOfRange.
+    the standard uncertainty of ``value``, by default that of a mean of ``count`` readings with the spread of a further
+    value (``u_new`` as in predictions). Raises NotReadable, SlopeUnproven, SeriesUnusable, ProbabilityOutOfRange.
     """
     if count < 1 or not math.isfinite(value):
         raise SeriesUnusable(expected="the finite mean of at least one reading", found=f"{value} of {count}")
@@ -80,9 +86,11 @@ def read_back(
         raise SeriesUnusable(expected="a standard uncertainty of zero or more", found=u_value)
     x = _place(curve, value)
     steepness = abs(curve.slope(x))
-    own = curve.solution.s_of_new(None) / math.sqrt(count) if u_value is None else u_value
+    own = curve.solution.s_of_new(u_new) / math.sqrt(count) if u_value is None else u_value
     u_reading, u_curve = own / steepness, curve.u_value(x) / steepness
-    nu = _freedom(curve, u_reading, u_curve, is_own=u_value is None)
+    nu = _freedom(
+        curve, u_reading, u_curve, is_own=u_value is None and (u_new is None or curve.solution.is_weighted)
+    )
     exact = (
         _fieller(curve, value, own, student_factor(probability, nu), probability)
         if curve.degree == 1

@@ -117,7 +117,8 @@ class Solution:
     def s_of_new(self, u_new: float | None) -> float:
         """Give the standard deviation of one further value about the true curve.
 
-        ``u_new`` is its u, in a weighted fit required, since the fit can't know it. Raises SeriesUnusable.
+        ``u_new`` is its u, in a weighted fit required, since the fit can't know it: as a ratio, like the others, where
+        the residuals say how far values scatter. Without weights it takes the place of s. Raises SeriesUnusable.
         """
         if u_new is None and self.is_weighted:
             raise SeriesUnusable(
@@ -125,7 +126,9 @@ class Solution:
             )
         if u_new is not None and not 0 < u_new < math.inf:
             raise SeriesUnusable(expected="an uncertainty above zero for the further value", found=u_new)
-        return self.scale * (1.0 if u_new is None else u_new)
+        if u_new is None:
+            return self.scale
+        return self.scale * u_new if self.is_weighted else u_new
 
 
 def solve(

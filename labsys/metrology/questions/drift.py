@@ -4,6 +4,8 @@ Fields:
     elapsed: times from each as-left value to the as-found value after it, in one unit of time
     changes: as found minus as left, in one unit
     u: standard uncertainty of each change, which weights the fit (left out: all alike)
+    u_new: the same of a further change, needed to predict with a weighted fit (left out)
+    scatter: what spreads the changes, residual (then u and u_new count as ratios) or stated (residual)
     degree: highest power of time, 1 for a steady drift (1)
     as_left: the value now (0)
     lower, upper, or limit for both: what the value must hold
@@ -34,6 +36,7 @@ from labsys.metrology.fits.drift import (
     predict_uncertainty_reach,
     reliability_at,
 )
+from labsys.metrology.fits.least_squares import Scatter
 from labsys.metrology.questions.answers import Answer, Step
 from labsys.metrology.questions.fields import Fields
 from labsys.metrology.questions.numbers import maybe
@@ -51,6 +54,7 @@ class _Held:
     reliability: float
     u_start: float
     u_required: float | None
+    u_new: float | None
 
     @property
     def has_limits(self) -> bool:
@@ -58,7 +62,7 @@ class _Held:
 
     @property
     def between(self) -> dict[str, Any]:
-        return {"as_left": self.as_left, "lower": self.lower, "upper": self.upper}
+        return {"as_left": self.as_left, "lower": self.lower, "upper": self.upper, "u_new": self.u_new}
 
 
 def answer(fields: Fields) -> Answer:
@@ -68,6 +72,7 @@ def answer(fields: Fields) -> Answer:
         fields.numbers("changes"),
         degree=fields.count("degree", 1, at_least=1),
         u=fields.numbers("u") if fields.has("u") else None,
+        scatter=fields.one_of("scatter", Scatter, Scatter.RESIDUAL),
     )
     held, at = _held(fields), fields.numbers("at", [])
     fields.finish()
@@ -85,6 +90,7 @@ def _held(fields: Fields) -> _Held:
         reliability=fields.probability("reliability", 0.95),
         u_start=fields.number("u_start", 0, at_least=0.0),
         u_required=maybe(fields, "u_required", above=0.0),
+        u_new=maybe(fields, "u_new", above=0.0),
     )
 
 
@@ -93,7 +99,9 @@ def _reaches(drift: Drift, held: _Held) -> Mapping[str, object]:
     grown = (
         None
         if held.u_required is None
-        else predict_uncertainty_reach(drift, u_start=held.u_start, u_required=held.u_required)
+        else predict_uncertainty_reach(
+            drift, u_start=held.u_start, u_required=held.u_required, u_new=held.u_new
+        )
     )
     return {"limits": _reach(limits), "uncertainty": _reach(grown)}
 
@@ -114,7 +122,7 @@ def _reach(reach: Reach | None) -> Mapping[str, object] | None:
 
 
 def _at(drift: Drift, time: float, held: _Held) -> Mapping[str, object]:
-    s = drift.s_prediction(time)
+    s = drift.s_prediction(time, u_new=held.u_new)
     return {
         "time": time,
         "change": drift.change(time),

@@ -8,7 +8,8 @@ Fields:
     at: places at which the curve is told with its intervals (none)
     read: values to read back, each as its place with its uncertainty (none)
     readings: how many readings each value to predict or to read back is the mean of (1)
-    u_new: standard uncertainty of one further value, needed for predictions of a weighted fit (left out)
+    u_new: standard uncertainty of one further value, needed to predict and to read back with a weighted fit, with
+        scatter residual as a ratio like the others; without weights it takes the place of s (left out)
     lower, upper: limits whose crossing beyond the last point is looked for (none)
     guard: by how much the limits are drawn in, such as U (0)
     probability: of the intervals (0.95)
@@ -50,7 +51,7 @@ def answer(fields: Fields) -> Answer:
         scatter=fields.one_of("scatter", Scatter, Scatter.RESIDUAL),
     )
     p, count = fields.probability("probability", 0.95), fields.count("readings", 1, at_least=1)
-    u_new = maybe(fields, "u_new", at_least=0.0)
+    u_new = maybe(fields, "u_new", above=0.0)
     values: dict[str, object] = {
         **_curve(curve),
         "at": [_at(curve, one, p, count, u_new) for one in fields.numbers("at", [])],
@@ -71,7 +72,7 @@ def _curve(curve: Curve) -> Mapping[str, object]:
     explained = curve.regression_sum / curve.degree
     return {
         "coefficients": curve.coefficients,
-        "u": [math.sqrt(row[place]) for place, row in enumerate(covariance)],
+        "u": [math.sqrt(max(0.0, row[place])) for place, row in enumerate(covariance)],
         "covariance": covariance,
         "s": solution.s,
         "nu": solution.nu,
@@ -97,7 +98,7 @@ def _at(curve: Curve, x: float, p: float, count: int, u_new: float | None) -> Ma
 
 
 def _read(curve: Curve, value: float, p: float, count: int, u_new: float | None) -> Mapping[str, object]:
-    found = read_back(curve, value, probability=p, count=count, u_value=u_new)
+    found = read_back(curve, value, probability=p, count=count, u_new=u_new)
     return {
         "value": value,
         "x": found.x,

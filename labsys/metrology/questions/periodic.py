@@ -6,6 +6,7 @@ Fields:
     period: the scale's period, such as a screw's pitch
     with_trend: whether a straight line is fitted with it (false)
     u: standard uncertainty of each error, which weights the fit (left out: all alike)
+    scatter: what spreads the errors, residual (then u counts as ratios) or stated (residual)
 
 Answers:
     amplitude, u_amplitude; phase, u_phase in radians; offset, trend, u_trend
@@ -16,6 +17,7 @@ Answers:
 
 from __future__ import annotations
 
+from labsys.metrology.fits.least_squares import Scatter
 from labsys.metrology.fits.periodic import fit_periodic, phases
 from labsys.metrology.questions.answers import Answer, Step
 from labsys.metrology.questions.fields import Fields
@@ -33,6 +35,7 @@ def answer(fields: Fields) -> Answer:
         period=period,
         with_trend=fields.flag("with_trend", False),
         u=fields.numbers("u") if fields.has("u") else None,
+        scatter=fields.one_of("scatter", Scatter, Scatter.RESIDUAL),
     )
     fields.finish()
     values = {

@@ -52,6 +52,39 @@ def test_a_weighted_fit_follows_the_sure_points() -> None:
     assert found["coefficients"] == pytest.approx([0, 1], abs=1e-3)
 
 
+def test_the_uncertainty_of_a_further_value_is_that_of_one_reading() -> None:
+    # Without weights it stands in the unit of y, in place of s: hypotenuse with that of the curve.
+    found = asked("fit", x=X.tolist(), y=Y.tolist(), at=[4.0], read=[3.0], u_new=0.5, readings=4)
+    at, read, slope = found["at"][0], found["read"][0], found["coefficients"][1]
+    assert at["prediction"] == pytest.approx(at["k"] * np.hypot(0.5 / 2, at["u"]))
+    near = asked("fit", x=X.tolist(), y=Y.tolist(), at=[read["x"]])["at"][0]
+    assert read["u"] == pytest.approx(np.hypot(0.5 / 2, near["u"]) / slope)
+    # With weights and residual scatter only ratios count: ten times all of them changes nothing.
+    one, ten = (
+        asked("fit", x=X.tolist(), y=Y.tolist(), u=[f] * 6 + [2 * f] * 6, u_new=f, at=[4.0], read=[3.0])
+        for f in (0.05, 0.5)
+    )
+    assert one["at"][0]["prediction"] == pytest.approx(ten["at"][0]["prediction"])
+    assert one["read"][0]["U"] == pytest.approx(ten["read"][0]["U"])
+
+
+def test_a_weighted_drift_predicts_with_the_uncertainty_of_a_further_change() -> None:
+    fields = {
+        "elapsed": [6, 12, 18],
+        "changes": [0.5, 1.3, 1.7],
+        "u": [0.1] * 3,
+        "scatter": "stated",
+        "at": [20],
+    }
+    found = asked("drift", **fields, u_new=0.1, upper=2.2)
+    spread = 0.1 * (1 + 20**2 / (6**2 + 12**2 + 18**2)) ** 0.5
+    assert found["at"][0]["s_prediction"] == pytest.approx(spread)
+    mean = 20 * found["rate"]
+    assert found["at"][0]["reliability"] == pytest.approx(stats.norm.cdf((2.2 - mean) / spread))
+    with pytest.raises(QuestionRefused, match="further value"):
+        asked("drift", **fields, upper=2.2)
+
+
 def test_a_drift_without_limits_reaches_nothing() -> None:
     found = asked("drift", elapsed=[6, 12, 18], changes=[0.5, 1.1, 1.4], at=[24])
     assert found["limits"] is None and found["uncertainty"] is None
@@ -91,6 +124,19 @@ def test_groups_are_compared_as_a_statistics_library_does() -> None:
     F = one.var(ddof=1) / other.var(ddof=1)
     assert found["spreads"]["F"] == pytest.approx(F)
     assert found["spreads"]["p_value"] == pytest.approx(2 * min(stats.f.cdf(F, 8, 6), stats.f.sf(F, 8, 6)))
+
+
+def test_the_next_spread_is_held_against_the_pooled_one() -> None:
+    groups = [{"s": s, "count": 6} for s in (0.05, 0.06, 0.07)]
+    found = asked("chart", groups=groups, next_nu=5, probability=0.99)
+    assert found["pooled"]["nu"] == 15
+    assert found["limit_of_next_s"] == pytest.approx(found["pooled"]["s"] * stats.f.ppf(0.99, 5, 15) ** 0.5)
+
+
+def test_the_moving_average_has_the_limits_it_is_asked_for() -> None:
+    wide, narrow = (asked("chart", centre=0, s=1, values=[0.5], multiple=m) for m in (3, 2))
+    assert wide["values"][0]["half_width"] == pytest.approx(3 * 0.2)  # the first average is 0.2·x
+    assert wide["settled_half_width"] / narrow["settled_half_width"] == pytest.approx(3 / 2)
 
 
 def test_a_result_that_agrees_with_nobody_is_left_out_of_the_consensus_when_asked() -> None:
