@@ -16,6 +16,7 @@ from labsys.journal.access import READ_RECORDS
 from labsys.journal.door import Acting
 from labsys.laboratory import validation
 from labsys.laboratory.access import MANAGE_LABORATORY
+from labsys.laboratory.answer_parts import facts, grids, text_of
 from labsys.laboratory.forms.questions import QuestionForm
 from labsys.laboratory.operations import record_validation
 from labsys.laboratory.queries import last_validation
@@ -34,7 +35,7 @@ def arithmetic(request: HttpRequest) -> HttpResponse:
     answered = _answered(form) if form.is_valid() else None
     context = {
         "form": form,
-        "answered": answered,
+        "answers": [_laid_out(one) for one in answered["answers"]] if answered else [],
         "as_file": answered and json.dumps(answered, ensure_ascii=False, indent=2),
         "forms": [(one, form_of(one)) for one in sorted(KINDS)],
         "kind": kind,
@@ -47,6 +48,16 @@ def arithmetic(request: HttpRequest) -> HttpResponse:
 
 def _answered(form: QuestionForm) -> dict[str, Any] | None:
     return attempt(form, lambda: answer_file(parse_file(form.cleaned_data["text"])))
+
+
+def _laid_out(answer: dict[str, Any]) -> dict[str, Any]:
+    """Lay one answer out: facts, tables, steps in words."""
+    return {
+        **answer,
+        "facts": list(facts(answer["values"])),
+        "grids": list(grids(answer["values"])),
+        "steps": [(one["step"], text_of(one["gave"])) for one in answer["steps"]],
+    }
 
 
 @login_required

@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from labsys.journal.models import JournalEntry
 from labsys.laboratory import validation
+from labsys.laboratory.answer_parts import facts, grids
 from labsys.laboratory.forms.questions import MOST_BYTES
 from labsys.laboratory.queries import last_validation
 from labsys.metrology.questions.asking import KINDS
@@ -113,3 +114,13 @@ def test_only_who_manages_the_laboratory_records_a_run(signed_in: SignedIn) -> N
         assert signed_in(role).post(reverse("arithmetic-validate")).status_code == 403
     assert signed_in("floor").get(reverse("arithmetic")).status_code == 403
     assert last_validation() is None
+
+
+def test_lists_of_objects_are_tables_and_the_rest_is_facts() -> None:
+    values = {"u": 1.5, "rows": [{"name": "block", "u": 1}, {"name": "step", "share": None}], "empty": [],
+              "best": {"at": [1, 2], "ok": True}}  # fmt: skip
+    assert [(one.name, one.text) for one in facts(values)] == [
+        ("u", "1.5"), ("empty", "–"), ("best.at", "1; 2"), ("best.ok", "yes"),
+    ]  # fmt: skip
+    (grid,) = grids(values)
+    assert (grid.headings, grid.rows) == (("name", "u", "share"), (("block", "1", "–"), ("step", "–", "–")))
