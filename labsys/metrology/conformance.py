@@ -95,9 +95,11 @@ def guard_for_risk(limits: Limits, spread: Spread, *, max_false_accept: float) -
         return low
     if _risk(limits, spread, high) > max_false_accept:
         return None
-    while high - low > 1e-11:
-        middle = (low + high) / 2
+    middle = (low + high) / 2
+    # The second condition ends it where floats lie further apart than the first asks for.
+    while high - low > 1e-11 and low < middle < high:
         low, high = (middle, high) if _risk(limits, spread, middle) > max_false_accept else (low, middle)
+        middle = (low + high) / 2
     return high
 
 

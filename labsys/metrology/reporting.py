@@ -6,14 +6,14 @@ Lives here: rounding and words of numbers. May not live here: verdicts; nothing 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, localcontext
+from decimal import ROUND_CEILING, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, InvalidOperation, localcontext
 from enum import StrEnum
 from typing import Literal
 
 from labsys.errors import LabError
 from labsys.metrology.budget import Budget
 from labsys.metrology.coverage import Shape
-from labsys.metrology.exact import EXACT, exponent_of, finite
+from labsys.metrology.exact import EXACT, NotANumber, exponent_of, finite
 from labsys.metrology.units import Unit, from_mm, to_mm
 
 MINUS = "\u2212"
@@ -162,4 +162,8 @@ def _signed(value: Decimal) -> str:
 
 def _quantized(value: Decimal, place: int, mode: str) -> Decimal:
     with localcontext(EXACT):
-        return value.quantize(Decimal(1).scaleb(place), rounding=mode)
+        try:
+            return value.quantize(Decimal(1).scaleb(place), rounding=mode)
+        except InvalidOperation as fault:
+            # More digits than any length has between the first and the place asked for.
+            raise NotANumber(found=str(value)) from fault

@@ -94,7 +94,7 @@ def soak_of_bar(width_mm: float, height_mm: float, *, gap_k: float, left_k: floa
 
 def soak_of_cylinder(diameter_mm: float, *, gap_k: float, left_k: float = 0.1) -> Soak:
     """Estimate the soak of a long cylinder, such as a plug."""
-    return soak(math.pi * diameter_mm**2 / 4, math.pi * diameter_mm, gap_k=gap_k, left_k=left_k)
+    return soak(math.pi * diameter_mm * diameter_mm / 4, math.pi * diameter_mm, gap_k=gap_k, left_k=left_k)
 
 
 def _expect_above_zero(**sizes: float) -> None:

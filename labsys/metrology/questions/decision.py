@@ -35,7 +35,7 @@ from labsys.metrology.conformance import Spread, nonconformance_probability
 from labsys.metrology.decision import Decision, judge
 from labsys.metrology.questions.answers import Answer, Step
 from labsys.metrology.questions.fields import Fields
-from labsys.metrology.questions.limits import read_limits, read_rule, shown_limits
+from labsys.metrology.questions.limits import read_limits, read_rule, read_uncertainty, shown_limits
 from labsys.metrology.reporting import report
 from labsys.metrology.rules import Rule
 from labsys.metrology.verdicts import Verdict
@@ -45,8 +45,8 @@ from labsys.metrology.views import View
 def answer(fields: Fields) -> Answer:
     """Judge the error; raises QuestionUnreadable, BadRule and what a decision raises."""
     error, limits, rule = fields.length("error"), read_limits(fields, "limits"), read_rule(fields)
-    U = fields.length("U")
-    test_value = fields.length("U_test_value", U)
+    U = read_uncertainty(fields, "U")
+    test_value = read_uncertainty(fields, "U_test_value", U)
     used = test_value if rule.view is View.TEST_VALUE else U
     spread = Spread(float(used) / fields.number("k", 2, above=0.0), nu=fields.freedom("nu"))
     reported = fields.length("reported") if fields.has("reported") else report(error, U).error_mm

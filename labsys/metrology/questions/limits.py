@@ -1,6 +1,6 @@
-"""Limits, rules and wanted risks as questions write them; shared by the kinds about conformity.
+"""Limits, rules, uncertainties and wanted risks as questions write them; shared by the kinds about conformity.
 
-Lives here: these three shapes. May not live here: any kind of question.
+Lives here: these shapes. May not live here: any kind of question.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from labsys.metrology.limits import Limits
-from labsys.metrology.questions.fields import Fields
+from labsys.metrology.questions.fields import Fields, refuse
 from labsys.metrology.rules import Rule
 from labsys.metrology.views import View
 
@@ -29,6 +29,14 @@ def read_rule(fields: Fields) -> Rule:
     given = {name: inner.raw(name) for name in names if inner.has(name)}
     inner.finish()
     return Rule.from_json({"view": View.CALIBRATION.value, **given})
+
+
+def read_uncertainty(fields: Fields, name: str, default: Decimal | None = None) -> Decimal:
+    """Read an uncertainty, a length of zero or more; raises QuestionUnreadable."""
+    found = fields.length(name) if default is None else fields.length(name, default)
+    if found < 0:
+        raise refuse(fields.at(name), "an uncertainty of zero or more", found)
+    return found
 
 
 def shown_limits(limits: Limits) -> dict[str, Decimal | None]:

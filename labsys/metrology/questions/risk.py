@@ -46,7 +46,7 @@ from labsys.metrology.conformance import Spread, guard_for_risk
 from labsys.metrology.limits import Limits
 from labsys.metrology.questions.answers import Answer, Step
 from labsys.metrology.questions.fields import Fields
-from labsys.metrology.questions.limits import holds, read_at_most, read_limits, shown_limits
+from labsys.metrology.questions.limits import holds, read_at_most, read_limits, read_uncertainty, shown_limits
 from labsys.metrology.questions.risk_models import answer_family, answer_ratio, shown_risks
 from labsys.metrology.risk import Prior, global_risks, guard_for_global_risk, rejection_limits, specific_risk
 
@@ -69,7 +69,7 @@ def answer(fields: Fields) -> Answer:
 def _item(fields: Fields) -> Answer:
     limits, value = read_limits(fields, "limits"), fields.length("value")
     zone = read_limits(fields, "acceptance") if fields.has("acceptance") else limits
-    spread = Spread(float(fields.length("u")), nu=fields.freedom("nu"))
+    spread = Spread(float(read_uncertainty(fields, "u")), nu=fields.freedom("nu"))
     prior = _prior(fields) if fields.has("prior") else None
     wanted = fields.probability("wanted") if fields.has("wanted") else None
     at_most = read_at_most(fields)
@@ -82,13 +82,13 @@ def _item(fields: Fields) -> Answer:
         "risk": found.risk,
         "conformance": found.conformance,
         "nonconformance": found.nonconformance,
-        "value": found.value_mm,
+        "value": found.value_mm if prior is None else float(found.value_mm),
         "u": found.u_mm,
         "guard": guard,
         "holds": holds(found.risk, at_most),
     }
     steps = (
-        Step("item after measuring, a prior weighted in", {"value": found.value_mm, "u": found.u_mm}),
+        Step("item after measuring, a prior weighted in", {"value": values["value"], "u": found.u_mm}),
         Step("p_c = Φ((T_U − y)/u) − Φ((T_L − y)/u)", found.conformance),
     )
     return Answer(values, steps, ("JCGM 106:2012, 7.2 to 7.4, 8.3 and 9.3", "ILAC-G8:09/2019, table 1"))
@@ -97,7 +97,7 @@ def _item(fields: Fields) -> Answer:
 def _rejection(fields: Fields) -> Answer:
     limits, nu, wanted = read_limits(fields, "limits"), fields.freedom("nu"), fields.probability("wanted")
     is_relative = fields.has("u_share")
-    u = fields.number("u_share") if is_relative else float(fields.length("u"))
+    u = fields.number("u_share") if is_relative else float(read_uncertainty(fields, "u"))
     fields.finish()
     found = rejection_limits(limits, u, conforming=wanted, nu=nu, is_relative=is_relative)
     step = Step(
@@ -107,7 +107,7 @@ def _rejection(fields: Fields) -> Answer:
 
 
 def _population(fields: Fields) -> Answer:
-    limits, prior, u = read_limits(fields, "limits"), _prior(fields), float(fields.length("u"))
+    limits, prior, u = read_limits(fields, "limits"), _prior(fields), float(read_uncertainty(fields, "u"))
     guard: Decimal | None = None
     if fields.has("wanted"):
         found = guard_for_global_risk(limits, prior, u, consumer=fields.probability("wanted"))

@@ -9,7 +9,14 @@ from enum import StrEnum
 
 from labsys.metrology.questions.answers import Answer, Step
 from labsys.metrology.questions.fields import Fields
-from labsys.metrology.questions.limits import holds, read_at_most, read_limits, read_rule, shown_limits
+from labsys.metrology.questions.limits import (
+    holds,
+    read_at_most,
+    read_limits,
+    read_rule,
+    read_uncertainty,
+    shown_limits,
+)
 from labsys.metrology.risk import (
     GlobalRisks,
     ReliabilityMeans,
@@ -98,7 +105,7 @@ def _acceptance(fields: Fields, ratio: float) -> float:
 
 def answer_family(fields: Fields) -> Answer:
     """Give the risks of a family, or what they need; raises QuestionUnreadable and what ``family_risks`` raises."""
-    limits, rule, U = read_limits(fields, "limits"), read_rule(fields), float(fields.length("U"))
+    limits, rule, U = read_limits(fields, "limits"), read_rule(fields), float(read_uncertainty(fields, "U"))
     u, errors = U / fields.number("k", 2, above=0.0), fields.lengths("errors")
     at_most = read_at_most(fields)
     fields.finish()

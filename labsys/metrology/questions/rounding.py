@@ -65,7 +65,7 @@ def _value(fields: Fields, rounding: Rounding) -> Answer:
 
 
 def _digits(fields: Fields) -> Literal[1, 2]:
-    found = fields.count("digits", 2)
+    found = fields.decimal("digits", 2)
     if found == 1:
         return 1
     if found == 2:

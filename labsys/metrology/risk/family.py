@@ -14,7 +14,7 @@ from typing import Final
 from labsys.metrology.acceptance import acceptance_limits
 from labsys.metrology.exact import NotANumber
 from labsys.metrology.limits import Limits, within_limits
-from labsys.metrology.risk.population import GlobalRisks, Prior, global_risks
+from labsys.metrology.risk.population import BadRiskInput, GlobalRisks, Prior, global_risks
 from labsys.metrology.rules import Rule
 
 LEAST_ERRORS: Final = 20
@@ -52,9 +52,11 @@ def family_risks(
 
     One error of each calibration, unrounded, in mm and all under the same ``limits``: several points of one gauge are
     alike and would count it twice. The variance of the true errors is that of the errors found less that of the
-    measurement, u² (JCGM 106:2012, 9.5 with a prior from history). Raises NotANumber and what ``acceptance_limits``
-    raises.
+    measurement, u² (JCGM 106:2012, 9.5 with a prior from history). Raises NotANumber,
+    BadRiskInput and what ``acceptance_limits`` raises.
     """
+    if not (U_mm >= 0 and u_mm >= 0):
+        raise BadRiskInput(expected="uncertainties of zero or more", found=min(U_mm, u_mm))
     zone = acceptance_limits(limits, rule, U_mm, u_mm)
     if not all(error.is_finite() for error in errors_mm):
         raise NotANumber(found="nan or infinity among the errors")
@@ -84,7 +86,7 @@ def family_risks(
 def _mean_and_deviation(errors_mm: Sequence[Decimal]) -> tuple[float, float]:
     errors = [float(error) for error in errors_mm]
     mean = math.fsum(errors) / len(errors)
-    return mean, math.sqrt(math.fsum((error - mean) ** 2 for error in errors) / (len(errors) - 1))
+    return mean, math.sqrt(math.fsum((error - mean) * (error - mean) for error in errors) / (len(errors) - 1))
 
 
 def _interval(count: int) -> tuple[float, float]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from decimal import ROUND_CEILING, Decimal, InvalidOperation, localcontext
 from typing import Final
 
 from labsys.errors import LabError
 from labsys.metrology.acceptance import shifted_inward
 from labsys.metrology.error import PICOMETRE
+from labsys.metrology.exact import EXACT
 from labsys.metrology.limits import LimitMissing, Limits
 from labsys.metrology.risk.integral import Sides, mass_accepted, mass_refused, normal_between
 
@@ -118,9 +119,20 @@ def guard_for_global_risk(
         return mass_accepted(normal, u_measurement_mm, outside=sides, accepted=inner) - consumer
 
     found = 0.0 if excess(0.0) <= 0 else _root(excess, _widest(sides, prior, u_measurement_mm))
-    guard = Decimal(found).quantize(PICOMETRE, rounding=ROUND_CEILING)
+    guard = rounded_up(Decimal(found))
     zone = shifted_inward(limits, guard) or _middle(limits)
     return GuardFound(guard, consumer, global_risks(limits, zone, prior, u_measurement_mm))
+
+
+def rounded_up(value_mm: Decimal) -> Decimal:
+    """Round up to a whole picometre; raises BadRiskInput for what no length is."""
+    with localcontext(EXACT):
+        try:
+            return value_mm.quantize(PICOMETRE, rounding=ROUND_CEILING)
+        except InvalidOperation as fault:
+            raise BadRiskInput(
+                expected="limits and uncertainties that lengths have", found=value_mm
+            ) from fault
 
 
 def _root(excess: Callable[[float], float], widest: float) -> float:

@@ -141,7 +141,10 @@ def _measurement(ratio: float, k: float) -> float:
 def _quantile(reliability: float) -> float:
     if not 0 < reliability < 1:
         raise BadRiskInput(expected="a reliability above 0 and below 1", found=reliability)
-    return NormalDist().inv_cdf((1 + reliability) / 2)
+    quantile = NormalDist().inv_cdf((1 + reliability) / 2)
+    if quantile <= 0:
+        raise BadRiskInput(expected="a reliability that a float tells from 0", found=reliability)
+    return quantile
 
 
 def _spread(ratio: float, reliability: float, means: ReliabilityMeans, u_measurement: float) -> float:

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal, localcontext
+from decimal import Decimal, localcontext
 
 from labsys.metrology.conformance import Spread, conformance_probability, nonconformance_probability
-from labsys.metrology.error import PICOMETRE
 from labsys.metrology.exact import EXACT
 from labsys.metrology.limits import LimitMissing, Limits, within_limits
-from labsys.metrology.risk.population import BadRiskInput, Prior
+from labsys.metrology.risk.population import BadRiskInput, Prior, rounded_up
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +47,9 @@ def posterior(value_mm: Decimal, u_measurement_mm: float, prior: Prior) -> tuple
     Both weighted by their inverse variances: normal prior, normal measurement (JCGM 106:2012, 7.2.2 and A.4.4, the
     formula from memory). Raises BadRiskInput.
     """
-    weight = prior.u_mm**2 / (prior.u_mm**2 + _measured(u_measurement_mm) ** 2)
+    share = prior.u_mm / math.hypot(prior.u_mm, _measured(u_measurement_mm))
     mean = Decimal(prior.mean_mm)
-    return mean + Decimal(weight) * (value_mm - mean), math.sqrt(weight) * u_measurement_mm
+    return mean + Decimal(share**2) * (value_mm - mean), share * u_measurement_mm
 
 
 def specific_risk(
@@ -87,6 +86,8 @@ def rejection_limits(
     if limits.lower is None and limits.upper is None:
         raise LimitMissing()
     reach = _quantile(conforming, nu) * _measured(u)
+    if not math.isfinite(reach):
+        raise BadRiskInput(expected="a probability and degrees of freedom with a quantile", found=conforming)
     if is_relative and reach >= 1:
         raise BadRiskInput(expected=f"a relative uncertainty under {u / reach:.3g}", found=u)
     lower = None if limits.lower is None else -_beyond(-limits.lower, reach, is_relative=is_relative)
@@ -99,7 +100,7 @@ def _beyond(limit: Decimal, reach: float, *, is_relative: bool) -> Decimal:
     exact = Decimal(reach)
     with localcontext(EXACT):
         found = limit / (1 - exact.copy_sign(limit)) if is_relative else limit + exact
-        return found.quantize(PICOMETRE, rounding=ROUND_CEILING)
+    return rounded_up(found)
 
 
 def _quantile(conforming: float, nu: float) -> float:

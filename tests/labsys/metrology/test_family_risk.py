@@ -12,7 +12,7 @@ from scipy import stats
 from labsys.metrology.acceptance import EmptyAcceptanceZone, acceptance_limits
 from labsys.metrology.exact import NotANumber
 from labsys.metrology.limits import Limits
-from labsys.metrology.risk import LEAST_ERRORS, Prior, family_risks, global_risks
+from labsys.metrology.risk import LEAST_ERRORS, BadRiskInput, Prior, family_risks, global_risks
 from labsys.metrology.rules import Rule, RuleKind
 from labsys.metrology.views import View
 
@@ -90,3 +90,5 @@ def test_what_makes_no_history_is_refused_by_name() -> None:
         family_risks([Decimal("NaN")] * 30, limits=LIMITS, rule=GUARDED, U_mm=0.004, u_mm=0.002)
     with pytest.raises(EmptyAcceptanceZone):
         family_risks(errors(30), limits=LIMITS, rule=GUARDED, U_mm=0.05, u_mm=0.025)
+    with pytest.raises(BadRiskInput):
+        family_risks(errors(30), limits=LIMITS, rule=GUARDED, U_mm=-0.004, u_mm=-0.002)

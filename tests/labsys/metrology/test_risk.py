@@ -345,3 +345,12 @@ def test_nothing_accepted_has_no_share() -> None:
     zone = Limits(Decimal(1), Decimal(1))
     found: GlobalRisks = global_risks(TEN_UM, zone, Prior(0.0, 0.001), 0.0001)
     assert (found.accepted, found.false_among_accepted) == (0.0, None)
+
+
+def test_values_that_no_length_has_are_refused_by_name() -> None:
+    far = Limits(Decimal("-0.010"), Decimal("1e300"))
+    with pytest.raises(BadRiskInput):
+        guard_for_global_risk(far, Prior(1e300, 0.002), 0.001, consumer=0.001)
+    with pytest.raises(BadRiskInput):
+        ratio_risks(4, 1e-30, OBSERVED)
+    assert posterior(Decimal(1), 1.0, Prior(0.0, 1e300)) == (Decimal(1), 1.0)
