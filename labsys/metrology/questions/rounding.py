@@ -70,4 +70,4 @@ def _digits(fields: Fields) -> Literal[1, 2]:
         return 1
     if found == 2:
         return 2
-    raise refuse(fields.at("digits"), "1 or 2", found)
+    raise refuse(fields.at("digits"), "a whole number, 1 or 2", found)
