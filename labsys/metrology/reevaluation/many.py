@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from labsys.metrology.arrays import NO_VERDICT, UncertaintyArrays, verdicts_in, zones_many
-from labsys.metrology.reevaluation.carrying import carry, changes_at_use
+from labsys.metrology.reevaluation.carrying import carry
 from labsys.metrology.reevaluation.ordering import levels_of
 from labsys.metrology.reevaluation.replacing import replace_uncertainties
 from labsys.metrology.reevaluation.tables import ChangeArrays, ResultArrays, UseArrays
@@ -62,12 +62,12 @@ def reevaluate_many(
     from the same rules as when the results were issued. ``name`` makes errors readable. Raises ChainIsACircle,
     ChangeTooLarge, BadReevaluation, LimitTooFar and what a changed budget raises.
     """
-    sizes = {"changes": len(changes.deltas_pm), "results": len(results.values_pm)}
-    levels = levels_of(uses, **sizes, name=name)
+    levels = levels_of(uses, changes=len(changes.deltas_pm), results=len(results.values_pm), name=name)
     uncertainty, has_new_U = replace_uncertainties(results, levels, uses, changes)
     values = [results.values_pm]
-    for at_use in changes_at_use(uses, results.days, changes):
-        values.append(results.values_pm + carry(levels, uses, at_use, **sizes))
+    for moved in carry(levels, uses, results.days, changes):
+        moved += results.values_pm
+        values.append(moved)
     if uncertainty is results.uncertainty:
         before, worst, interpolated = _judge(results, uncertainty, values)
     else:

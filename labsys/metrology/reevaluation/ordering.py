@@ -5,11 +5,12 @@ Lives here: levels of the chain, and the refusal of a chain that closes on itsel
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from labsys.errors import LabError
+from labsys.metrology.arrays.blocks import BLOCK, blocks
 from labsys.metrology.reevaluation.tables import UseArrays, expect_between
 
 if TYPE_CHECKING:
@@ -25,12 +26,32 @@ class ChainIsACircle(LabError, ValueError):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Level:
-    """Results whose sources are all settled: their ``uses`` in order of result, and where each result's begin."""
+class Part:
+    """Some results with all their ``uses``, in order of result; ``starts``: where each one's begin (None: one each)."""
 
     uses: NDArray[np.int64] | slice
     results: NDArray[np.int64]
-    starts: NDArray[np.int64]
+    starts: NDArray[np.int64] | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Level:
+    """Results whose sources are all settled, with the places of their uses (None: as they stand)."""
+
+    order: NDArray[np.int64] | None
+    results: NDArray[np.int64]
+    starts: NDArray[np.int64] | None
+    count: int
+
+    def parts(self, size: int = 2 * BLOCK) -> Iterator[Part]:
+        """Give the level in parts of some results each."""
+        for block in blocks(len(self.results), size):
+            starts, uses = None, block
+            if self.starts is not None:
+                is_last = block.stop == len(self.results)
+                first, last = self.starts[block.start], self.count if is_last else self.starts[block.stop]
+                starts, uses = self.starts[block] - first, slice(first, last)
+            yield Part(uses if self.order is None else self.order[uses], self.results[block], starts)
 
 
 def levels_of(
@@ -51,20 +72,22 @@ def levels_of(
     links = np.flatnonzero(rests_on >= 0)
     if not len(links):
         is_ordered = bool((uses.results[1:] >= uses.results[:-1]).all())
-        every = slice(None) if is_ordered else np.argsort(uses.results, kind="stable")
-        return [_level(uses, every)]
+        return [_level(uses, None if is_ordered else np.argsort(uses.results, kind="stable"))]
     depth = _depths(rests_on[links], uses.results[links], results, name)[uses.results]
     order = np.lexsort((uses.results, depth))
     ends = np.flatnonzero(np.diff(depth[order])) + 1
     return [_level(uses, part) for part in np.split(order, ends)]
 
 
-def _level(uses: UseArrays, part: NDArray[np.int64] | slice) -> Level:
+def _level(uses: UseArrays, order: NDArray[np.int64] | None) -> Level:
     import numpy as np
 
-    results = uses.results[part]
-    starts = np.concatenate(([0], np.flatnonzero(results[1:] != results[:-1]) + 1))
-    return Level(part, results[starts], starts)
+    results = uses.results if order is None else uses.results[order]
+    is_next = results[1:] != results[:-1]
+    if bool(is_next.all()):
+        return Level(order, results, None, len(results))
+    starts = np.concatenate(([0], np.flatnonzero(is_next) + 1))
+    return Level(order, results[starts], starts, len(results))
 
 
 def _depths(

@@ -46,7 +46,7 @@ def replace_uncertainties(
     expect_between(uses.columns, NO_COLUMN, results.components.sizes.shape[1], "components")
     work = _Work(results, results.components, uses, changes)
     for level in levels:
-        work.do(np.arange(len(uses.results))[level.uses], changed)
+        work.do(np.arange(level.count) if level.order is None else level.order, changed)
     return work.after, changed
 
 
