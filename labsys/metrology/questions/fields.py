@@ -19,6 +19,8 @@ from labsys.metrology.units import Unit
 
 Choice = TypeVar("Choice", bound=StrEnum)
 MOST_SHOWN: Final = 60
+LEAST_POWER, MOST_POWER = -300, 300
+"""Powers of ten of numbers that can be asked about; beyond, floats overflow and exact digits fill the memory."""
 _MISSING: Final[Any] = object()
 
 
@@ -202,6 +204,8 @@ def as_decimal(found: object, place: str) -> Decimal:
         raise refuse(place, "a number", found) from None
     if not value.is_finite():
         raise refuse(place, "a finite number", found)
+    if value and not LEAST_POWER < value.adjusted() < MOST_POWER:
+        raise refuse(place, f"a number between 1e{LEAST_POWER} and 1e{MOST_POWER}", found)
     return value
 
 
@@ -217,4 +221,5 @@ def as_length(found: object, place: str) -> Decimal:
     try:
         return parse_reading(number, unit=unit, step=None).value_mm
     except (NotANumber, ValueError) as fault:
-        raise refuse(place, "a length such as 25.4, “25.4 mm” or “1 in”", found) from fault
+        expected = "a length in whole picometres, such as 25.4, “25.4 mm” or “1 in”"
+        raise refuse(place, expected, found) from fault

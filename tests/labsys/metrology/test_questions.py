@@ -218,3 +218,11 @@ def test_every_kind_has_its_form_in_writing(run: Callable[..., str]) -> None:
 def test_the_command_wants_something_to_answer() -> None:
     with pytest.raises(CommandError, match="Expected a file"):
         call_command("evaluate")
+
+
+@pytest.mark.parametrize("found", ["1e999999", "-1e400", "1e-999999", Decimal("1e999999")])
+@pytest.mark.parametrize("reader", ["number", "count", "length", "numbers", "table"])
+def test_a_number_beyond_all_measure_is_refused_at_once(reader: str, found: Any) -> None:
+    value = [[found]] if reader == "table" else [found] if reader == "numbers" else found
+    with pytest.raises(QuestionUnreadable):
+        READERS[reader](Fields({"x": value}, "here"))
