@@ -238,6 +238,8 @@ def test_zone_rules_of_western_electric() -> None:
     assert found_in([0.5, -3.1, 0.2], rules) == [("one beyond 3 s", 1, 1)]
     assert found_in([2.1, 0.0, 2.2], rules) == [("2 of 3 beyond 2 s on one side", 2, 0)]
     assert found_in([2.1, 0.0, -2.2], rules) == []
+    # complete with the second value; the third, back at the centre, doesn't signal again
+    assert found_in([2.1, 2.2, 0.0], rules) == [("2 of 3 beyond 2 s on one side", 1, 0)]
     assert found_in([2.1, 0.0, 0.1, 2.2], rules) == []
     assert found_in([1.1, 1.2, -0.5, 1.3, 1.4], rules) == [("4 of 5 beyond 1 s on one side", 4, 0)]
     assert found_in([0.1] * 8, rules) == [("8 in a row on one side of the centre", 7, 0)]
@@ -329,6 +331,9 @@ def test_baselines_that_are_none() -> None:
     for method in SpreadMethod:
         with pytest.raises(BaselineWithoutSpread):
             freeze([25.00115] * 12, method=method)
+    # The mean of three times 0.1 isn't 0.1 in binary, which leaves a spread of 1.7e-17.
+    with pytest.raises(BaselineWithoutSpread):
+        freeze([0.1] * 3)
     for bad in (math.nan, math.inf):
         with pytest.raises(SeriesUnusable):
             freeze([1.0, 2.0, bad])
