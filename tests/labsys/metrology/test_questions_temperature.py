@@ -111,9 +111,9 @@ ROUND = {"kind": "rounding", "error": "0.1", "U": "0.02"}
     [
         ({**CORRECTION, "ask": "length_at_20", "alpha": 1, "temperature": -1e9}, "near 20 °C"),
         ({**SOAK, "shape": "bar", "width": 0, "height": 4}, "above zero"),
-        ({**SOAK, "shape": "cylinder", "diameter": 1e300}, "above zero"),
+        ({**SOAK, "shape": "cylinder", "diameter": 1e200}, "above zero"),
         ({**ROUND, "U": -1}, "above zero"),
-        ({"kind": "rounding", "value": "1e300", "place": 1}, "1E+300"),
+        ({"kind": "rounding", "value": "1e200", "place": 1}, "1E+200"),
         ({"kind": "stability", "length": 1001, "grade": "K"}, "1000 mm"),
     ],
 )
