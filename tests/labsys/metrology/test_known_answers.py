@@ -23,7 +23,6 @@ PUBLISHED = ROOT / "tests" / "golden" / "published"
 # Cases of the references that are no question to the arithmetic, each with the reason.
 ELSEWHERE = {
     "caliper-common-practice": "whole sessions with their verdicts: tests/journeys/test_common_practice.py",
-    "nist-linewidth": "control values of a line in use: tests/labsys/metrology/test_charts.py",
 }
 
 
