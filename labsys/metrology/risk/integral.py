@@ -97,7 +97,9 @@ def _share(values: NDArray[np.float64], zone: Sides, u: float, *, refused: bool)
     if u == 0:
         is_inside = (values >= zone[0]) & (values <= zone[1])
         return np.where(is_inside != refused, 1.0, 0.0)
-    low, high = (zone[0] - values) / u, (zone[1] - values) / u
+    # Next to an almost exact measurement a distance may be beyond any float; infinite is what it then is.
+    with np.errstate(over="ignore"):
+        low, high = (zone[0] - values) / u, (zone[1] - values) / u
     if refused:
         return np.asarray(ndtr(low) + ndtr(-high))
     # Both bounds on the far side: from the other tail, where the difference keeps its digits.

@@ -119,9 +119,14 @@ def guard_for_global_risk(
         return mass_accepted(normal, u_measurement_mm, outside=sides, accepted=inner) - consumer
 
     found = 0.0 if excess(0.0) <= 0 else _root(excess, _widest(sides, prior, u_measurement_mm))
-    guard = rounded_up(Decimal(found))
-    zone = shifted_inward(limits, guard) or _middle(limits)
-    return GuardFound(guard, consumer, global_risks(limits, zone, prior, u_measurement_mm))
+    guard, step = rounded_up(Decimal(found)), PICOMETRE
+    while True:
+        zone = shifted_inward(limits, guard) or _middle(limits)
+        risks = global_risks(limits, zone, prior, u_measurement_mm)
+        if risks.consumer <= consumer:
+            return GuardFound(guard, consumer, risks)
+        # The root is good to the last digits of a float only; where those are more than a picometre, it is exceeded.
+        guard, step = guard + step, step * 2
 
 
 def rounded_up(value_mm: Decimal) -> Decimal:
@@ -138,7 +143,7 @@ def rounded_up(value_mm: Decimal) -> Decimal:
 def _root(excess: Callable[[float], float], widest: float) -> float:
     from scipy.optimize import brentq
 
-    return float(brentq(excess, 0.0, widest, xtol=1e-12 * widest, rtol=1e-12))
+    return float(brentq(excess, 0.0, widest, xtol=1e-13 * widest, rtol=1e-15))
 
 
 def _widest(sides: Sides, prior: Prior, u_measurement_mm: float) -> float:
@@ -165,6 +170,10 @@ def _sides(limits: Limits, prior: Prior, u_measurement_mm: float) -> Sides:
         raise BadRiskInput(expected="a measurement uncertainty of zero or more", found=u_measurement_mm)
     lower = -math.inf if limits.lower is None else float(limits.lower)
     upper = math.inf if limits.upper is None else float(limits.upper)
+    if not math.isfinite(MOST_GUARD_SPREADS * (u_measurement_mm / prior.u_mm)):
+        raise BadRiskInput(
+            expected="an uncertainty within reach of the population's spread", found=u_measurement_mm
+        )
     for limit in (limits.lower, limits.upper):
         if limit is not None and not math.isfinite((float(limit) - prior.mean_mm) / prior.u_mm):
             raise BadRiskInput(expected="limits within reach of the population's spread", found=limit)

@@ -347,6 +347,28 @@ def test_nothing_accepted_has_no_share() -> None:
     assert (found.accepted, found.false_among_accepted) == (0.0, None)
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    "limits", [TEN_UM, Limits(None, Decimal(1)), Limits(Decimal("1e-9"), Decimal("1e9"))]
+)
+@pytest.mark.parametrize("mean", [0.0, 5.0, -1e6, 1e150])
+@pytest.mark.parametrize("spread", [1e-300, 1e-12, 1.0, 1e6, 1e160])
+def test_whatever_the_sizes_a_risk_is_a_probability_and_a_guard_holds_it(
+    limits: Limits, mean: float, spread: float
+) -> None:
+    for u in (0.0, 1e-300, 1e-9, 0.1, 1e5, 1e200):
+        try:
+            found = global_risks(limits, limits, Prior(mean, spread), u)
+            guarded = guard_for_global_risk(limits, Prior(mean, spread), u, consumer=0.01)
+        except BadRiskInput:
+            # Ordinary sizes always have an answer.
+            assert abs(mean) > 1e100 or not 1e-13 < spread < 1e100 or u > 1e100
+            continue
+        for probability in (found.consumer, found.producer, found.conforming, found.accepted):
+            assert 0 <= probability <= 1 + 1e-12
+        assert guarded.risks.consumer <= 0.01
+
+
 def test_values_that_no_length_has_are_refused_by_name() -> None:
     far = Limits(Decimal("-0.010"), Decimal("1e300"))
     with pytest.raises(BadRiskInput):
