@@ -66,3 +66,12 @@ def test_the_pages_of_procedures_lead_to_their_help(lab: Lab, client: Client) ->
     assert 'href="/help/procedures/"' in client.get("/lab/procedures/").content.decode()
     for slug in ("procedures", "procedure-file"):
         assert client.get(f"/help/{slug}/").status_code == 200
+
+
+def test_the_help_of_approval_names_both_tables_as_the_page_heads_them() -> None:
+    help_text = render_to_string("instruments/procedures/help.html")
+    for name in ("trial", "comparison"):
+        (heading,) = re.findall(
+            r"<h2[^>]*>([^<]+)</h2>", render_to_string(f"instruments/procedures/{name}.html")
+        )
+        assert f"<b>{heading}</b>" in help_text

@@ -105,6 +105,14 @@ def test_a_budget_that_first_order_describes_badly_is_seen(
     assert -0.15 < float(outside["share"]) < -0.05
     far = sum("<b>\N{MINUS SIGN}" in one for one in _table(page))
     assert far >= 5 and f"More than 5 % apart in {far} rows" in page
+    # Which U is the one to state, and that the bench goes on with the other, stands where it is signed.
+    first = next(one for one in _table(page) if "outside" in one)
+    assert f"<b>{float(outside['U_simulated_mm']):.4f}" in first
+    assert f"<b>{float(outside['U_mm']):.4f}" not in first
+    assert (
+        "the U to state is the simulated one" in page
+        and "results under this revision get U by first order" in page
+    )
 
 
 def test_too_little_freedom_to_simulate_is_said_and_stops_nothing(
