@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -26,6 +25,7 @@ from labsys.metrology.simulation import (
     Wanted,
     simulate,
 )
+from tests.benchmarks.ratios import fastest, say
 
 pytestmark = pytest.mark.benchmark
 
@@ -100,15 +100,11 @@ def test_a_million_trials_of_eight_inputs(
     def ours(rng: np.random.Generator) -> object:
         return simulate(model, rng=rng, trials=TRIALS, wanted=wanted)
 
-    least = [float("inf"), float("inf")]
-    for repeat in range(REPEATS):
-        for place, call in enumerate((floor, ours)):
-            rng = np.random.default_rng(repeat)
-            start = time.perf_counter()
-            call(rng)
-            least[place] = min(least[place], time.perf_counter() - start)
-    ratio = least[1] / least[0]
-    say(f"{name}, {kind}: {least[1] * 1e3:.0f} ms, {ratio:.2f} of bare numpy ({least[0] * 1e3:.0f} ms)")
+    floor_s, ours_s = fastest(
+        REPEATS, lambda: floor(np.random.default_rng(1)), lambda: ours(np.random.default_rng(1))
+    )
+    ratio = ours_s / floor_s
+    say(f"{name}, {kind}: {ours_s * 1e3:.0f} ms, {ratio:.2f} of bare numpy ({floor_s * 1e3:.0f} ms)")
     assert ratio < MOST_OVER_BARE
 
 
@@ -150,8 +146,3 @@ def _in_a_fresh_process(run: str, *, trace: str) -> list[float]:
     program = PROGRAM.format(trace=trace, run=run)
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     return [float(one) for one in done.stdout.split()]
-
-
-def say(text: str) -> None:
-    """Print a line; it is what the file is run for."""
-    print(f"\n{text}")  # noqa: T201
