@@ -39,6 +39,7 @@ RULES = (
     Rule(RuleKind.SPECIFIC_RISK, View.CALIBRATION, max_false_accept=D("0.05")),
     Rule(RuleKind.PROVE, View.CALIBRATION, g=D("0.7")),
     Rule(RuleKind.FOUR_WAY, View.CALIBRATION),
+    Rule(RuleKind.PRESCRIBED, View.CALIBRATION, document="an invented specification, edition 1, 4.2"),
 )
 
 
