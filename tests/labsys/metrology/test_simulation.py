@@ -220,6 +220,29 @@ def test_the_adaptive_result_is_that_of_all_trials_together() -> None:
 
 
 @pytest.mark.parametrize(
+    ("seed", "kind", "share"), [(4, SYMMETRIC, 0.2), (11, SHORTEST, 0.4), (12, SYMMETRIC, 1)]
+)
+def test_it_ends_with_the_first_batch_at_which_all_four_have_settled(
+    seed: int, kind: IntervalKind, share: float
+) -> None:
+    wanted = Wanted(0.95, kind)
+    found = simulate_adaptively(summed(Normal(0, 1)), rng=rng(seed), wanted=wanted, tolerance_share=share)
+    # JCGM 101:2008, 7.9.4 b to k, done over again with sorting and a library's standard error; u = 1.0: δ = 0.05.
+    draws, said, twice = rng(seed), [], np.full(4, np.inf)
+    while (twice > 0.05 * share).any():
+        values = np.sort(draws.standard_normal(10_000))
+        spans = values[9_500:] - values[:500]
+        r = spans.argmin() if kind is SHORTEST else 249
+        said.append([values.mean(), values.std(ddof=1), values[r], values[r + 9_500]])
+        if len(said) > 1:
+            twice = 2 * stats.sem(said, axis=0)
+    assert found.trials == 10_000 * len(said)
+    assert found.stability is not None
+    own = found.stability
+    assert (own.twice_s_y, own.twice_s_u, own.twice_s_low, own.twice_s_high) == pytest.approx(tuple(twice))
+
+
+@pytest.mark.parametrize(
     ("u", "digits", "delta"),
     [
         (0.35, 2, 0.005),
