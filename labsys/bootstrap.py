@@ -25,6 +25,9 @@ VENV = ROOT / ".venv"
 STAMP = "labsys.stamp"
 RUNTIME_LOCK = "requirements.lock"
 TEST_LOCK = "requirements-dev.lock"
+MOST_TEST_PROCESSES = 4
+"""More start as many demo laboratories and browsers at once, and gain little."""
+
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 
 # What the renderer loads at run time, by the file name the loader looks for, and the Debian package that brings it.
@@ -53,7 +56,16 @@ def prepare(argv: list[str]) -> None:
     if testing:
         _notice_browser()
         os.chdir(ROOT)
-        os.execv(sys.executable, [sys.executable, "-m", "pytest", *argv[2:]])
+        # One Redis serves one running laboratory at a time; two would take each other's wake-ups.
+        cores = 1 if os.environ.get("REDIS_URL") else os.cpu_count() or 1
+        options = argv[2:] or side_by_side(cores)
+        os.execv(sys.executable, [sys.executable, "-m", "pytest", *options])
+
+
+def side_by_side(cores: int) -> list[str]:
+    """Give the options that run all tests on several cores, each file in one process; none on a single core."""
+    workers = min(cores, MOST_TEST_PROCESSES)
+    return ["-n", str(workers), "--dist", "loadfile"] if workers > 1 else []
 
 
 def stamp_text(lock: str) -> str:

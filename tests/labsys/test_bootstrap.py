@@ -211,3 +211,11 @@ def test_nothing_but_the_standard_library_is_imported_before_the_environment_is_
     names = re.findall(r"^(?:from|import) ([a-z_]+)", source, flags=re.MULTILINE)
     assert names
     assert set(names) <= sys.stdlib_module_names
+
+
+@pytest.mark.parametrize(
+    ("cores", "options"),
+    [(1, []), (2, ["-n", "2", "--dist", "loadfile"]), (64, ["-n", "4", "--dist", "loadfile"])],
+)
+def test_all_tests_run_side_by_side_where_there_are_cores(cores: int, options: list[str]) -> None:
+    assert bootstrap.side_by_side(cores) == options
