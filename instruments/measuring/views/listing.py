@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 from django.contrib.auth.decorators import login_required, permission_required
-from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
-from django.shortcuts import render
 from django.urls import reverse
-from django.utils.html import format_html
 from django.views.decorators.http import require_GET
 
 from instruments.measuring.filters import SessionFilter
@@ -19,10 +15,10 @@ from instruments.measuring.models import Session
 from instruments.measuring.queries import sessions
 from labsys.journal.access import READ_RECORDS
 from labsys.laboratory.queries import zone
-from labsys.pages import export, figures, keyset
-from labsys.pages.tables import Column, Row, Table, capped_count, order_from
+from labsys.pages import figures
+from labsys.pages.listing import Listing
+from labsys.pages.tables import Column
 
-AT_ONCE = 2_000
 COLUMNS = (
     Column("session", "Session", sort=("pk",), row_head=True, number=True),
     Column("gauge", "Gauge", sort=("gauge__tag__text", "pk"), nowrap=True),
@@ -40,27 +36,8 @@ COLUMNS = (
 @require_GET
 def listing(request: HttpRequest) -> HttpResponseBase:
     """List the sessions the address asks for; with ``as`` give them as a file."""
-    filters = SessionFilter(request.GET, queryset=_found())
-    found = filters.qs if filters.is_valid() else _found().none()
-    order = order_from(request, COLUMNS, default="-opened")
-    fields = order.fields(COLUMNS)
-    if request.GET.get("as"):
-        headings = [column.title for column in COLUMNS]
-        return export.answer(
-            "sessions", headings=headings, rows=_lines(found.order_by(*fields)), kind=request.GET["as"]
-        )
-    page = keyset.page(found, order=fields, token=request.GET.get("page", ""))
-    context = {
-        "filters": filters,
-        "table": Table("Sessions", COLUMNS, [_row(one) for one in page.rows], order),
-        "page": page,
-        "count": capped_count(found),
-    }
-    return render(request, "instruments/measuring/sessions.html", context)
-
-
-def _found() -> QuerySet[Session]:
-    return sessions().select_related("revision__procedure")
+    filters = SessionFilter(request.GET, queryset=sessions().select_related("revision__procedure"))
+    return LISTING.answer(request, filters)
 
 
 def cells(session: Session) -> dict[str, Any]:
@@ -77,17 +54,20 @@ def cells(session: Session) -> dict[str, Any]:
     }
 
 
-def _row(session: Session) -> Row:
-    said = cells(session)
-    links = {
+def _links(session: Session) -> dict[str, str]:
+    return {
         "session": reverse("session", args=[session.pk]),
         "gauge": reverse("gauge", args=[session.gauge_id]),
     }
-    shown = {key: format_html('<a href="{}">{}</a>', address, said[key]) for key, address in links.items()}
-    return Row(session.pk, said | shown, f"session {session.pk}")
 
 
-def _lines(found: QuerySet[Session]) -> Iterator[list[Any]]:
-    for session in found.iterator(chunk_size=AT_ONCE):
-        said = cells(session)
-        yield [said[column.key] for column in COLUMNS]
+LISTING = Listing(
+    name="sessions",
+    title="Sessions",
+    template="instruments/measuring/sessions.html",
+    columns=COLUMNS,
+    default="-opened",
+    cells=cells,
+    links=_links,
+    label=lambda session: f"session {session.pk}",
+)
