@@ -18,7 +18,7 @@ import pytest
 from tests.stack import Stack, until
 
 if TYPE_CHECKING:
-    from playwright.sync_api import BrowserContext, Page
+    from playwright.sync_api import BrowserContext, Page, Route
 
 pytestmark = pytest.mark.browser
 
@@ -134,3 +134,22 @@ def test_every_fault_in_turn_and_every_value_stored_once(stack: Stack, context: 
     assert len({point for point, *_ in found}) == len(typed), "each at its own point"
     counts = [n for _, _, n, _ in found]
     assert counts == sorted(counts) and len(set(counts)) == len(counts), "in the order of typing"
+
+
+def test_what_is_typed_while_the_page_is_loading_stays_whole(stack: Stack, context: BrowserContext) -> None:
+    page = context.new_page()
+    begin(page, stack)
+    typed: list[str] = []
+
+    def late(route: Route) -> None:
+        page.focus("#raw")
+        page.keyboard.type("15")
+        typed.append(page.input_value("#raw"))
+        route.continue_()
+
+    page.route(re.compile(r"/bench/bench[^/]*\.js"), late)
+    page.goto(page.url, wait_until="commit")
+    page.wait_for_selector("#keys [data-key]:not([hidden])")
+    page.keyboard.type("0.02")
+    assert typed == ["15"]
+    assert page.input_value("#raw") == "150.02"

@@ -119,7 +119,9 @@ keys.querySelectorAll("[data-key]").forEach((key) => { key.hidden = false; });
 field.inputMode = "none"; // the keys serve, so that no soft keyboard covers the corridor
 document.addEventListener("visibilitychange", stayAwake);
 stayAwake();
+// What was typed while the page was loading stays as it is; what the page brought is written over.
+const isTyped = field.value !== field.defaultValue;
 if (!field.value) field.value = sessionStorage.getItem(shelf()) ?? "";
 showTyped(field.value);
 field.focus();
-field.select();
+if (!isTyped) field.select();

@@ -39,7 +39,7 @@ const fetchAhead = async () => {
   for (const one of page.querySelectorAll("template[data-ahead]")) ahead.set(one.dataset.ahead, one.innerHTML);
 };
 
-const keyOf = (form) => [...form.querySelectorAll("#reading-for input:not([name=client_id])")].map((one) => one.value).join(" ");
+const keyOf = (place) => [...place.querySelectorAll("#reading-for input:not([name=client_id])")].map((one) => one.value).join(" ");
 
 const listKept = (text) => {
   const list = document.querySelector("#bench-entries ol");
@@ -158,4 +158,11 @@ document.addEventListener("deposited", async () => {
 
 device().then((found) => { name = found; });
 fetchAhead().catch((reason) => console.info(`Nothing fetched ahead: ${reason}`));
-document.addEventListener("reading-stored", () => { if (!without) fetchAhead().catch(() => console.info("Nothing fetched ahead.")); });
+
+// What the page has left behind is done; what it stays at still wants a reading.
+let here = keyOf(document);
+document.addEventListener("htmx:afterSettle", () => {
+  const now = keyOf(document);
+  if (now !== here && !without) ahead.delete(here);
+  here = now;
+});
