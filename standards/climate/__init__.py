@@ -1,0 +1,1 @@
+"""What thermometers logged: the room by time, as files and programs bring it, and what it was like in a span."""
