@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 
-from instruments.measuring.models import Point, Strike
+from instruments.measuring.models import Strike
 from instruments.measuring.operations import AdjustmentData
 from instruments.procedures.content import FUNCTIONS
 from labsys.laboratory.models import Place
@@ -104,11 +104,19 @@ class AddPointForm(ReferencesForm):
 
     place = forms.ChoiceField(
         label="Place on the faces",
-        choices=[choice for choice in Point.Place.choices if choice[0]],
+        choices=(),
         widget=forms.RadioSelect,
         error_messages={"required": "Say where on the faces."},
     )
     field_order = ("place", "elements")
+
+    def __init__(self, *args: Any, places: Sequence[tuple[str, str]], **more: Any) -> None:
+        super().__init__(*args, **more)
+        field = self.fields["place"]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = list(places)
+        if not places:
+            del self.fields["place"]
 
 
 class OtherReferencesForm(ReferencesForm):

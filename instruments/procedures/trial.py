@@ -103,6 +103,8 @@ def require_workable(content: Content, family: Family, at: datetime) -> list[Tri
 
 
 def _of_model(content: Content, model: GaugeModel, limits: LimitsInForce) -> Iterator[Trial]:
+    if content.points is None:
+        return
     for function in content.points.functions_of(tuple(model.functions), model.inside_jaws):
         for length in _lengths(content, model, limits, function):
             found = limits_at(limits.rows, function, length)
@@ -113,6 +115,7 @@ def _of_model(content: Content, model: GaugeModel, limits: LimitsInForce) -> Ite
 def _lengths(content: Content, model: GaugeModel, limits: LimitsInForce, function: str) -> list[Decimal]:
     """Give the longest length within the range of each line of limits, where U is largest; one for other functions."""
     if function != "outside":
+        assert content.points is not None, "tried only where there are rules for the faces"
         window = content.points.windows[function]
         return [window.prefer_mm or window.to_mm]
     ends = [Decimal(row["up_to_mm"]) for row in limits.rows if row["function"] == function]
@@ -157,7 +160,7 @@ def _inputs(content: Content, model: GaugeModel, function: str, length: Decimal)
         alpha_mean_per_k=(model.expansion_per_k + _STEEL_PER_K) / 2,
         temperature_c=farthest,
         references=(reference,),
-        joints=content.points.stack_at_most - 1 if function == "outside" else 0,
+        joints=content.points.stack_at_most - 1 if content.points and function == "outside" else 0,
         zero_half_width_mm=None if content.zero.fixed else model.step_mm / 2,
         repeatability=None if study is None else Repeatability(study.s_mm, study.degrees_of_freedom),
     )

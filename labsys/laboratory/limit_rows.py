@@ -11,7 +11,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, ClassVar
 
 from labsys.errors import LabError
-from labsys.laboratory.models import MeasuringFunction
+from labsys.laboratory.models import CHARACTERISTICS
 from labsys.metrology.exact import plain
 
 LENGTHS = ("up_to_mm", "lower_mm", "upper_mm")
@@ -52,8 +52,8 @@ def read_lines(rows: Iterable[dict[str, Any]], *, subject: str = "") -> list[Lim
 def read_line(number: int, row: dict[str, Any], *, subject: str = "") -> LimitLine:
     """Read one line of limits; raises LimitRowFault that names the line and what is wrong with it."""
     function = str(row.get("function", ""))
-    if function not in MeasuringFunction.values:
-        fault = f"“{function}” is no measuring function ({', '.join(MeasuringFunction.values)})."
+    if function not in CHARACTERISTICS:
+        fault = f"“{function}” is no measuring function ({', '.join(CHARACTERISTICS)})."
         raise LimitRowFault(line=number, fault=fault, subject=subject)
     up_to, lower, upper = (_length(number, name, row.get(name), subject) for name in LENGTHS)
     fault = _contradiction(up_to, lower, upper)

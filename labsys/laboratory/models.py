@@ -26,6 +26,30 @@ class MeasuringFunction(models.TextChoices):
     HEIGHT = "height", "height"
     TRAVEL = "travel", "travel"
     SIZE = "size", "size"
+    GO = "go", "GO size"
+    NO_GO = "no_go", "NO-GO size"
+    PITCH_DIAMETER = "pitch_diameter", "pitch diameter"
+    THICKNESS = "thickness", "thickness"
+    RADIUS = "radius", "radius"
+    FLATNESS = "flatness", "flatness"
+    PARALLELISM = "parallelism", "parallelism"
+
+
+CHARACTERISTICS: dict[str, str] = {
+    **{function.value: str(function.label) for function in MeasuringFunction},
+    "span_up": "error span, going up",
+    "span": "error span, both directions",
+    "section": "error span over a short section",
+    "hysteresis": "hysteresis",
+    "repeatability": "repeatability",
+    "centring": "centring",
+    "variation": "variation of length",
+    "roundness": "out of round",
+    "taper": "taper",
+    "fit": "fit",
+}
+"""What limits speak of, with the words people read: the error of every measuring function, and what several readings
+say together."""
 
 
 class Department(models.Model):

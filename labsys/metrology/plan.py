@@ -36,11 +36,16 @@ class BadCoverageRules(LabError, ValueError):
 
 @dataclass(frozen=True, slots=True)
 class PlanPoint:
-    """One point, planned or done: function, length in mm, place on the faces (near_beam, middle, tips or empty)."""
+    """One point, planned or done: function, length in mm, place on the faces (near_beam, middle, tips or empty).
+
+    ``direction`` is up or down where both ways of travel are read, ``member`` names the piece of a set.
+    """
 
     function: str
     length_mm: Decimal
     place: str = ""
+    direction: str = ""
+    member: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

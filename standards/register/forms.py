@@ -154,6 +154,7 @@ class StandardForm(FactsForm):
         widget=forms.CheckboxSelectMultiple,
     )
     stackable = forms.BooleanField(label="The elements can be wrung into stacks", required=False)
+    continuous = forms.BooleanField(label="Each serves every length up to its nominal", required=False)
 
     def clean_elements(self) -> list[tuple[str, Decimal]]:
         """Read the lines into labels and nominals."""
@@ -162,9 +163,9 @@ class StandardForm(FactsForm):
     def data_given(self) -> StandardData:
         """Give what was filled in as the act takes it."""
         given = dict(self.cleaned_data)
-        functions, stackable = tuple(given.pop("functions")), given.pop("stackable")
-        rows = given.pop("elements")
-        elements = tuple(ElementData(label, size, functions, "", stackable) for label, size in rows)
+        functions, rows = tuple(given.pop("functions")), given.pop("elements")
+        manner = {name: given.pop(name) for name in ("stackable", "continuous")}
+        elements = tuple(ElementData(label, size, functions, "", **manner) for label, size in rows)
         return StandardData(elements=elements, **given)
 
 
@@ -190,6 +191,7 @@ class ElementForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
     )
     stackable = forms.BooleanField(label="It can be wrung into stacks", required=False)
+    continuous = forms.BooleanField(label="It serves every length up to its nominal", required=False)
 
     def data_given(self) -> ElementData:
         """Give what was filled in as the act takes it."""

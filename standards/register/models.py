@@ -16,6 +16,12 @@ class Standard(models.Model):
         CHECK_BAR = "check-bar", "check bar"
         RING = "ring", "setting ring"
         PIN = "pin", "pin"
+        TESTER = "tester", "indicator tester"
+        OPTICAL_FLAT = "optical-flat", "optical flat or parallel"
+        ROD = "rod", "setting rod"
+        WIRES = "wires", "measuring wires"
+        PLATE = "plate", "surface plate"
+        MICROMETER = "micrometer", "micrometer or comparator"
         THERMOMETER = "thermometer", "thermometer"
 
     tag = models.OneToOneField(Tag, models.PROTECT, related_name="standard")
@@ -68,7 +74,11 @@ class StandardState(DatedRow):
 
 
 class Element(models.Model):
-    """A member of a standard: the 25 mm block of a set, the 100 mm step of a bar. A ring has one."""
+    """A member of a standard: the 25 mm block of a set, the 100 mm step of a bar. A ring has one.
+
+    A ``continuous`` one serves every length up to its nominal: the spindle of an indicator tester, a length bench, and
+    an optical flat, whose length does not enter at all.
+    """
 
     standard = models.ForeignKey(Standard, models.PROTECT, related_name="elements")
     label = models.CharField(max_length=40)
@@ -76,6 +86,7 @@ class Element(models.Model):
     serial = models.CharField(max_length=80, blank=True)
     functions = models.JSONField(default=list, help_text="measuring functions it serves: outside, inside …")
     stackable = models.BooleanField(default=False)
+    continuous = models.BooleanField(default=False)
 
     class Meta:
         ordering = ("standard", "nominal_mm")

@@ -11,7 +11,7 @@ from instruments.inventory.forms.gauges import reason_field
 from instruments.inventory.models import GaugeModel, Unit
 from instruments.inventory.operations import ModelData
 from instruments.inventory.queries.limits import plain
-from labsys.laboratory.models import Family, MeasuringFunction
+from labsys.laboratory.models import CHARACTERISTICS, Family, MeasuringFunction
 from labsys.laboratory.queries import start_of_day
 
 
@@ -110,7 +110,7 @@ class LimitRowForm(forms.Form):
     """One line of limits; an empty line is left out."""
 
     function = forms.ChoiceField(
-        label="Function", choices=[("", "–"), *MeasuringFunction.choices], required=False
+        label="Function", choices=[("", "–"), *CHARACTERISTICS.items()], required=False
     )
     up_to_mm = forms.CharField(label="Up to (mm)", required=False)
     lower_mm = forms.CharField(label="Lower limit (mm)", required=False)

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from instruments.inventory.models import Gauge, GaugeModel, LimitRow, LimitSet
-from labsys.laboratory.models import MeasuringFunction
+from labsys.laboratory.models import CHARACTERISTICS, MeasuringFunction
 from labsys.metrology.limits import Limits
 
 # A small bore is measured with the inside jaws: where no line is its own, the inside line holds.
@@ -89,7 +89,7 @@ def shown(limits: LimitsInForce | None) -> list[dict[str, Any]]:
         return []
     return [
         {
-            "function": MeasuringFunction(row["function"]).label,
+            "function": CHARACTERISTICS[row["function"]],
             **{name: _decimal(row[name]) for name in ("up_to_mm", "lower_mm", "upper_mm")},
         }
         for row in limits.rows

@@ -26,6 +26,7 @@ from instruments.measuring.models.sessions import (
     Run,
     RunStandard,
     Session,
+    Sitting,
 )
 
 __all__ = [
@@ -45,6 +46,7 @@ __all__ = [
     "RunStandard",
     "Session",
     "SetAside",
+    "Sitting",
     "Strike",
     "Submission",
     "ZeroCheck",

@@ -38,7 +38,7 @@ def covered(bench: Bench, here: BenchPoint | None) -> Covered:
     """Work out what the rule shows; ``here`` is the point that is read now."""
     model, content = bench.ground.model, bench.ground.content
     unit = Unit(model.unit)
-    places = content.points.places
+    places = () if content.points is None else content.points.places
     picture = CoverageData(
         low=float(from_mm(model.range_low_mm, unit)),
         high=float(from_mm(model.range_high_mm, unit)),
@@ -89,6 +89,8 @@ def _joined(rules: list[OpenRule]) -> str:
 
 def _boxes(bench: Bench, here: BenchPoint | None) -> tuple[FunctionBox, ...]:
     gauge, rules = bench.session.gauge, bench.ground.content.points
+    if rules is None:
+        return ()
     wanted = rules.functions_of(tuple(gauge.functions), gauge.model.inside_jaws)
     return tuple(_box(name, bench, here) for name in wanted if name != SPREAD_FUNCTION)
 

@@ -21,6 +21,9 @@ from instruments.measuring.queries import bench_of, current_run
 from instruments.measuring.showing.covered import covered, rules_left_open
 from instruments.measuring.showing.targets import at_point
 from instruments.measuring.views.frame import form_page, home, person, session_or_404, takes_readings
+from instruments.procedures.content import PLACES
+from instruments.procedures.queries import content_of
+from labsys.metrology.plan import SPREAD_FUNCTION
 from labsys.pages.refusals import attempt
 from standards.register.queries import Available, available
 
@@ -54,9 +57,13 @@ def add(request: HttpRequest, pk: int) -> HttpResponse:
     function = request.GET.get("function", "")
     if function not in found.gauge.functions:
         return redirect("bench-plan", pk)
-    form = AddPointForm(request.POST or None, offered=available(function, now))
-    if function != "outside":
-        del form.fields["place"]
+    rules = content_of(found.revision).points
+    places = rules.places if rules is not None and function == SPREAD_FUNCTION else ()
+    form = AddPointForm(
+        request.POST or None,
+        places=[(place, PLACES[place]) for place in places],
+        offered=available(function, now),
+    )
     if form.is_valid():
         made = attempt(
             form,

@@ -11,6 +11,7 @@ from instruments.procedures.content.parts import (
     FUNCTIONS,
     INDICATIONS,
     PLACES,
+    ZEROS,
     Band,
     ConditionLimits,
     Content,
@@ -20,10 +21,16 @@ from instruments.procedures.content.parts import (
     Repeatability,
     ZeroPolicy,
 )
+from instruments.procedures.content.series import DIRECTIONS, ResultRule, Series, place_words
 from instruments.procedures.content.writing import dump, laid_out, to_json
 from labsys.metrology.plan import Window
 
 __all__ = [
+    "DIRECTIONS",
+    "ZEROS",
+    "ResultRule",
+    "Series",
+    "place_words",
     "FUNCTIONS",
     "INDICATIONS",
     "PLACES",

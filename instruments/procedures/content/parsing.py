@@ -12,13 +12,14 @@ from typing import Any, ClassVar
 
 from instruments.procedures.content import parts
 from instruments.procedures.content.reader import ContentFault, Reader
+from instruments.procedures.content.series_parsing import read_series
 from labsys.errors import LabError
 from labsys.metrology.plan import Window
 from labsys.metrology.rules import BadRule, Rule
 from labsys.metrology.specs import Spec, SpecUnreadable, spec_from_json, spec_to_json
 
-FORMAT = 1
-"""The form in which a content is written; a later one gets a reader beside this, so that old revisions read on."""
+FORMAT = 2
+"""The form in which a content is written. Format 1 knew no series; it reads on as it is."""
 
 LONGEST_CONTENT = 200_000
 MOST_MM = Decimal(10_000)
@@ -39,14 +40,16 @@ def parse(text: str) -> parts.Content:
     """Read a procedure's content from JSON; raises ContentNotJson, or ContentFault naming the place."""
     top = Reader(_load(text))
     fields = top.fields(_REQUIRED, _OPTIONAL)
-    fields["format"].whole(FORMAT, FORMAT)
+    fields["format"].whole(1, FORMAT)
     content = parts.Content(
         scope=fields["scope"].text(),
         method=fields["method"].list_of(Reader.text, least=1),
         cautions=_texts(fields, "cautions"),
         looks=_looks(fields["looks"]),
         zero=_zero(fields["zero"]),
-        points=_points(fields["points"]),
+        points=_points(fields["points"])
+        if "points" in fields and fields["points"].value is not None
+        else None,
         reading_rules=_by_name(fields["reading_rules"], parts.FUNCTIONS),
         readable_parts=_readable_parts(fields["readable_parts"]),
         repeats=fields["repeats"].whole(1, 20),
@@ -60,16 +63,19 @@ def parse(text: str) -> parts.Content:
         rounding=fields["rounding"].choice(*ROUNDINGS),
         rule=_rule(fields["rule"]),
         starting_values=_texts(fields, "starting_values"),
+        series=read_series(fields["series"], _budget) if "series" in fields else (),
     )
+    if content.points is None and not content.series:
+        raise top.at("series").fault("rules for the points, or at least one series", None)
     _every_function_has_its_rule(content, fields["reading_rules"])
     return content
 
 
 _REQUIRED = (
-    *("format", "scope", "method", "looks", "zero", "points", "reading_rules", "readable_parts", "repeats"),
+    *("format", "scope", "method", "looks", "zero", "reading_rules", "readable_parts", "repeats"),
     *("conditions", "references", "budget", "probability", "digits", "rounding", "rule"),
 )
-_OPTIONAL = ("cautions", "spread_limit_mm", "repeatability", "starting_values")
+_OPTIONAL = ("points", "series", "cautions", "spread_limit_mm", "repeatability", "starting_values")
 
 
 def _load(text: str) -> Any:
@@ -131,8 +137,13 @@ def _look(reader: Reader) -> parts.Look:
 
 
 def _zero(reader: Reader) -> parts.ZeroPolicy:
-    fields = reader.fields(("fixed", "allowed_steps"))
-    return parts.ZeroPolicy(fields["fixed"].truth(), fields["allowed_steps"].whole(0, 10))
+    fields = reader.fields(("fixed", "allowed_steps"), ("how", "text"))
+    return parts.ZeroPolicy(
+        fixed=fields["fixed"].truth(),
+        allowed_steps=fields["allowed_steps"].whole(0, 10),
+        how=fields["how"].choice(*parts.ZEROS) if "how" in fields else "faces",
+        text=fields["text"].text(empty=True) if "text" in fields else "",
+    )
 
 
 def _points(reader: Reader) -> parts.PointRules:
@@ -283,7 +294,7 @@ def _spec(reader: Reader) -> Spec:
 
 
 def _every_function_has_its_rule(content: parts.Content, reader: Reader) -> None:
-    for name in ("outside", *content.points.windows):
+    for name in ("outside", *content.points.windows) if content.points is not None else ():
         if name not in content.reading_rules:
             raise reader.at(name).fault("what counts as the reading of this function", None)
 

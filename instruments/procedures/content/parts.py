@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from instruments.procedures.content.series import Series
 from labsys.laboratory.models import MeasuringFunction
 from labsys.metrology.plan import Window
 
@@ -31,7 +32,7 @@ PLACES: dict[str, str] = {"near_beam": "near the beam", "middle": "middle", "tip
 INDICATIONS = ("digital", "dial", "vernier")
 """Ways a gauge shows its reading (a dial or vernier is read by eye)."""
 
-LOOK_SUBJECTS = (*FUNCTIONS, *INDICATIONS, "knife-edges", "nibs")
+LOOK_SUBJECTS = (*MeasuringFunction.values, *INDICATIONS, "knife-edges", "nibs")
 """What a look can be about; one about a thing that the gauge lacks does not apply."""
 
 
@@ -50,15 +51,27 @@ class Look:
     ends_job: bool = False
 
 
+ZEROS: dict[str, str] = {
+    "faces": "the measuring faces closed on each other",
+    "low-end": "the faces closed, or the setting standard of the low end of the range between them",
+    "reference": "the comparator on its reference",
+    "none": "nothing: the gauge has no zero",
+}
+"""What the zero is read on."""
+
+
 @dataclass(frozen=True, slots=True)
 class ZeroPolicy:
-    """How the zero is treated: set once with the outside faces, verified at the end within ``allowed_steps`` steps.
+    """How the zero is treated: set once, verified at the end within ``allowed_steps`` steps.
 
-    ``fixed``: the gauges of this procedure can't be set; the as-found zero then counts as an error.
+    ``fixed``: the gauges of this procedure can't be set; the as-found zero then counts as an error. ``how``: what it
+    is read on; ``text``: what to do, where the usual words don't say it.
     """
 
     fixed: bool = False
     allowed_steps: int = 1
+    how: str = "faces"
+    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +173,9 @@ class Content:
     ``repeats``: readings per point, all kept, judged by the one with the least margin; a spread beyond
     ``spread_limit_mm`` rejects (None: half the width of the limits).
     ``budget``: component specs in the form of ``labsys.metrology.specs``; ``rule``: the default decision rule in the
-    form of ``labsys.metrology.rules``, used where nothing else is agreed. ``probability``, ``digits``, ``rounding``:
+    form of ``labsys.metrology.rules``, used where nothing else is agreed. ``points`` are the rules for gauges whose
+    points spread over range and measuring faces, ``series`` everything else that is measured; a procedure has either
+    or both. ``probability``, ``digits``, ``rounding``:
     coverage and reporting of U. ``starting_values``: sentences saying what in here nobody has confirmed yet.
     """
 
@@ -169,7 +184,7 @@ class Content:
     cautions: tuple[str, ...]
     looks: tuple[Look, ...]
     zero: ZeroPolicy
-    points: PointRules
+    points: PointRules | None
     reading_rules: Mapping[str, str]
     readable_parts: Mapping[str, int]
     repeats: int
@@ -183,6 +198,20 @@ class Content:
     rounding: str
     rule: Mapping[str, Any]
     starting_values: tuple[str, ...] = ()
+    series: tuple[Series, ...] = ()
+
+    def series_of(self, code: str) -> Series | None:
+        """Find a series by its code; None for a point that the rules of the faces ask for."""
+        return next((one for one in self.series if one.code == code), None)
+
+    def series_for(self, functions: tuple[str, ...]) -> tuple[Series, ...]:
+        """Give the series that apply to a gauge with these functions, in the order they are measured."""
+        return tuple(one for one in self.series if not one.needs or one.needs in functions)
+
+    def name_of(self, code: str) -> str:
+        """Name what a point measures: the series' name, or the measuring function."""
+        one = self.series_of(code)
+        return one.name if one is not None else FUNCTIONS.get(code, code.replace("_", " "))
 
     def looks_for(self, functions: tuple[str, ...], indication: str, inside_jaws: str) -> tuple[Look, ...]:
         """Give the looks that apply to a gauge with these functions, this indication and these inside jaws."""

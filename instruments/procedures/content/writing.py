@@ -28,8 +28,17 @@ def laid_out(content: Content) -> str:
 
 
 def to_json(content: Content) -> dict[str, Any]:
-    """Give the content as plain dicts, lists and strings."""
-    return {"format": FORMAT, **_plain(content)}
+    """Give the content as plain dicts, lists and strings.
+
+    One that says nothing which the first form couldn't is written in it, so that its hash stays what was signed.
+    """
+    written = _plain(content)
+    is_new = bool(
+        content.series or content.points is None or content.zero.text or content.zero.how != "faces"
+    )
+    if not is_new:
+        del written["series"], written["zero"]["how"], written["zero"]["text"]
+    return {"format": FORMAT if is_new else 1, **written}
 
 
 def _plain(value: Any) -> Any:

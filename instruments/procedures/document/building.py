@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from instruments.procedures.content import FUNCTIONS, PLACES, Band, Content, Look
+from instruments.procedures.content import (
+    FUNCTIONS,
+    PLACES,
+    Band,
+    Content,
+    Look,
+    PointRules,
+    Series,
+    place_words,
+)
+from instruments.procedures.content.series import READS, RESULTS
 from instruments.procedures.document.budget import component_entry
 from instruments.procedures.document.parts import MILLION, Entry, Part, listed, number
 from labsys.metrology.plan import Window
@@ -23,9 +33,8 @@ def document(content: Content) -> tuple[Part, ...]:
         Part("scope", "What it is for", tuple(_scope(content))),
         Part("looks", "Looks before measuring", _looks(content), items="looks"),
         Part("reading", "Zero and readings", tuple(_reading(content))),
-        Part("points", "Points", tuple(_points(content))),
-        Part("bands", "Outside points by measuring range", _bands(content), items="bands"),
-        Part("windows", "One point of each other function", _windows(content)),
+        *_over_faces(content),
+        *_series(content),
         Part("conditions", "Room and standards", tuple(_conditions(content))),
         Part("budget", "Uncertainty budget", _budget(content), items="budget"),
         Part("coverage", "Repeatability, coverage and reporting", tuple(_coverage(content))),
@@ -73,8 +82,29 @@ def _reading(content: Content) -> Iterator[Entry]:
     )
 
 
-def _points(content: Content) -> Iterator[Entry]:
-    points = content.points
+def _over_faces(content: Content) -> Iterator[Part]:
+    rules = content.points
+    if rules is not None:
+        yield Part("points", "Points", tuple(_points(rules)))
+        yield Part("bands", "Outside points by measuring range", _bands(rules), items="bands")
+        yield Part("windows", "One point of each other function", _windows(rules))
+
+
+def _series(content: Content) -> Iterator[Part]:
+    if content.series:
+        yield Part("series", "Series", tuple(_one_series(one) for one in content.series))
+
+
+def _one_series(one: Series) -> Entry:
+    results = tuple(
+        f"Result: {rule.name or RESULTS[rule.kind]}, judged as {rule.limit}." for rule in one.results
+    )
+    places = (f"Places: {listed(place_words(place) for place in one.places)}.",) if one.places else ()
+    reads = f"Read: {READS[one.reads]}."
+    return Entry(f"series/{one.code}", one.name, (one.reading_rule, reads, *places, *results))
+
+
+def _points(points: PointRules) -> Iterator[Entry]:
     flag = "" if points.confirmed else NOT_CONFIRMED
     yield Entry("source", "Where the numbers come from", (points.source,), flag=flag)
     yield Entry(
@@ -108,8 +138,8 @@ def _points(content: Content) -> Iterator[Entry]:
     yield Entry("order", "Order", (order,))
 
 
-def _bands(content: Content) -> tuple[Entry, ...]:
-    return tuple(_band(band, index) for index, band in enumerate(content.points.bands))
+def _bands(rules: PointRules) -> tuple[Entry, ...]:
+    return tuple(_band(band, index) for index, band in enumerate(rules.bands))
 
 
 def _band(band: Band, index: int) -> Entry:
@@ -123,8 +153,8 @@ def _band(band: Band, index: int) -> Entry:
     return Entry(f"bands/{reach}", f"Range up to {reach}", (points, *proposed), index=index)
 
 
-def _windows(content: Content) -> tuple[Entry, ...]:
-    return tuple(_window(name, window) for name, window in content.points.windows.items())
+def _windows(rules: PointRules) -> tuple[Entry, ...]:
+    return tuple(_window(name, window) for name, window in rules.windows.items())
 
 
 def _window(name: str, window: Window) -> Entry:

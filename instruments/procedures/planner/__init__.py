@@ -6,8 +6,19 @@ nothing here reads a table or a clock.
 
 from __future__ import annotations
 
-from instruments.procedures.planner.proposing import PlannedPoint, Proposal, propose
+from instruments.procedures.planner.aims import Piece
+from instruments.procedures.planner.planned import PlannedPoint, Proposal
+from instruments.procedures.planner.proposing import propose
 from instruments.procedures.planner.rules import coverage_of, open_rules
 from labsys.metrology.plan import OpenRule, PlanPoint
 
-__all__ = ["OpenRule", "PlanPoint", "PlannedPoint", "Proposal", "coverage_of", "open_rules", "propose"]
+__all__ = [
+    "OpenRule",
+    "Piece",
+    "PlanPoint",
+    "PlannedPoint",
+    "Proposal",
+    "coverage_of",
+    "open_rules",
+    "propose",
+]

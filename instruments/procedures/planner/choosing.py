@@ -42,16 +42,38 @@ class Shelf:
 
     def exactly(self, length_mm: Decimal) -> Choice | None:
         """Make a length exactly: by one element, else by the fewest blocks of one set; None where nothing does."""
-        singles = [item for item in self.items if item.element.nominal_mm == length_mm and self.suits([item])]
+        reaching = self.reaching(length_mm)
+        if reaching is not None:
+            return reaching
+        singles = [item for item in self.items if self._has(item, length_mm) and self.suits([item])]
         if singles:
             return _of([min(singles, key=_steadiest)], "one element has this length")
         return self._stacked(length_mm)
+
+    def reaching(self, length_mm: Decimal) -> Choice | None:
+        """Take an element that serves every length up to its own, the steadiest of them; None where there is none."""
+        found = [
+            item
+            for item in self.items
+            if item.element.continuous
+            and length_mm <= item.element.nominal_mm
+            and expanded(item.value) <= self.needs.most_U_mm(length_mm)
+        ]
+        if not found:
+            return None
+        best = min(found, key=_steadiest)
+        why = f"{best.standard.tag} goes to every length up to {best.element.nominal_mm.normalize():f} mm"
+        return Choice(((best.element.pk, 1),), length_mm, why)
 
     def nearest(self, length_mm: Decimal, low_mm: Decimal, high_mm: Decimal) -> Choice | None:
         """Find the single element within ``low_mm`` to ``high_mm`` nearest to a length, first among those that the
         gauge's unit can read.
         """
-        within = [item for item in self.items if low_mm <= item.element.nominal_mm <= high_mm]
+        within = [
+            item
+            for item in self.items
+            if low_mm <= item.element.nominal_mm <= high_mm and not item.element.continuous
+        ]
         suitable = [item for item in within if self.suits([item])]
         if not suitable:
             return None
@@ -90,6 +112,10 @@ class Shelf:
                     blocks[item.standard.pk].append(Block(item.element.pk, size))
             self._sets = {standard: BlockSet(found) for standard, found in blocks.items()}
         return self._sets
+
+    @staticmethod
+    def _has(item: Available, length_mm: Decimal) -> bool:
+        return not item.element.continuous and bool(item.element.nominal_mm == length_mm)
 
     def _reads(self, item: Available) -> bool:
         return bool(item.element.nominal_mm % _READ_TO[self.unit] == 0)

@@ -11,7 +11,10 @@ from decimal import Decimal
 
 from instruments.inventory.models import GaugeModel
 from instruments.procedures.content import FUNCTIONS, PLACES, Content, PointRules, Window
+from instruments.procedures.planner.aims import Piece
 from instruments.procedures.planner.choosing import Choice, Shelf
+from instruments.procedures.planner.of_series import planned_series
+from instruments.procedures.planner.planned import PlannedPoint, Proposal
 from instruments.procedures.planner.targets import outside_targets, round_lengths
 from labsys.metrology.units import Unit, from_mm
 from standards.register.queries import Available
@@ -20,29 +23,6 @@ Offer = Callable[[str], Sequence[Available]] | Mapping[str, Sequence[Available]]
 
 # How far, as a share of the range, a length may lie from the one aimed at when nothing makes that one.
 _REACH = Decimal("0.15")
-
-
-@dataclass(frozen=True, slots=True)
-class PlannedPoint:
-    """One point: where in the order, which function, where on the faces, the nominal length in mm, with what, why.
-
-    ``elements`` holds the id of each element of a standard and how often it is used.
-    """
-
-    sequence: int
-    function: str
-    place: str
-    nominal_mm: Decimal
-    elements: tuple[tuple[int, int], ...]
-    why: str
-
-
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """The points that can be taken, and in sentences what could not be planned."""
-
-    points: tuple[PlannedPoint, ...]
-    missing: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,35 +35,53 @@ class _Wanted:
     places: tuple[str, ...] = ("",)
 
 
-def propose(*, model: GaugeModel, functions: tuple[str, ...], content: Content, available: Offer) -> Proposal:
+def propose(
+    *,
+    model: GaugeModel,
+    functions: tuple[str, ...],
+    content: Content,
+    available: Offer,
+    members: Sequence[Piece] = (),
+) -> Proposal:
     """Plan the points of a gauge of ``model`` that has ``functions``, from what ``available`` offers per function.
 
-    Outside lengths ascend; the longest is taken at each place the procedure names for it. What no standard can
-    serve is named in ``missing``, so that nothing is left out in silence.
+    Outside lengths ascend; the longest is taken at each place the procedure names for it. Then come the series, in
+    their order; ``members`` are the pieces of a set. What no standard can serve is named in ``missing``, so that
+    nothing is left out in silence.
     """
     missing: list[str] = []
+    spread = [] if content.points is None else _over_faces(model, functions, content, available, missing)
+    points = [
+        PlannedPoint(
+            number, want.function, place, want.choice.nominal_mm, want.choice.elements, _why(want, place)
+        )
+        for number, (want, place) in enumerate(spread, start=1)
+    ]
+    for series in content.series_for(functions):
+        offered = _offered(series.serves, available) if series.serves else ()
+        shelf = Shelf(offered, content.references, Unit(model.unit), series.most_blocks)
+        points += planned_series(series, model, members, shelf, len(points) + 1, missing)
+    return Proposal(tuple(points), tuple(missing))
+
+
+def _over_faces(
+    model: GaugeModel, functions: tuple[str, ...], content: Content, available: Offer, missing: list[str]
+) -> list[tuple[_Wanted, str]]:
+    rules = content.points
+    assert rules is not None, "asked for only where the procedure has rules for the faces"
     wanted: list[_Wanted] = []
-    for function in content.points.functions_of(functions, model.inside_jaws):
-        shelf = _shelf(function, content, model, available)
+    for function in rules.functions_of(functions, model.inside_jaws):
+        offered = _offered(function, available)
+        shelf = Shelf(offered, content.references, Unit(model.unit), rules.stack_at_most)
         if function == "outside":
-            wanted.extend(_outside(shelf, content.points, model, missing))
+            wanted.extend(_outside(shelf, rules, model, missing))
         else:
-            wanted.extend(_single(shelf, function, content.points.windows[function], missing))
-    spread = [(want, place) for want in wanted for place in want.places]
-    return Proposal(
-        tuple(
-            PlannedPoint(
-                number, want.function, place, want.choice.nominal_mm, want.choice.elements, _why(want, place)
-            )
-            for number, (want, place) in enumerate(spread, start=1)
-        ),
-        tuple(missing),
-    )
+            wanted.extend(_single(shelf, function, rules.windows[function], missing))
+    return [(want, place) for want in wanted for place in want.places]
 
 
-def _shelf(function: str, content: Content, model: GaugeModel, available: Offer) -> Shelf:
-    offered = available(function) if callable(available) else available.get(function, ())
-    return Shelf(offered, content.references, Unit(model.unit), content.points.stack_at_most)
+def _offered(function: str, available: Offer) -> Sequence[Available]:
+    return available(function) if callable(available) else available.get(function, ())
 
 
 def _outside(shelf: Shelf, rules: PointRules, model: GaugeModel, missing: list[str]) -> Iterator[_Wanted]:

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 from django import forms
 
 from labsys.laboratory.forms.fields import Figure, Lines, day_field
-from labsys.laboratory.models import Agreement, Department, Family, MeasuringFunction
+from labsys.laboratory.models import CHARACTERISTICS, Agreement, Department, Family
 from labsys.laboratory.operations import AgreementTerms
 from labsys.metrology.rules import RuleKind
 from labsys.metrology.views import VIEW_WORDS, View
@@ -142,7 +142,7 @@ class LimitLineForm(forms.Form):
     """One line of limits; an empty line is left out."""
 
     function = forms.ChoiceField(
-        label="Function", choices=[("", "–"), *MeasuringFunction.choices], required=False
+        label="Function", choices=[("", "–"), *CHARACTERISTICS.items()], required=False
     )
     up_to_mm = forms.CharField(label="Up to (mm)", required=False)
     lower_mm = forms.CharField(label="Lower limit (mm)", required=False)

@@ -51,13 +51,17 @@ class NominalStands(LabError, ValueError):
 
 @dataclass(frozen=True)
 class ElementData:
-    """An element as it is entered: label, nominal in mm, what it serves, whether blocks may be wrung to it."""
+    """An element as it is entered: label, nominal in mm, what it serves, whether blocks may be wrung to it.
+
+    ``continuous``: it serves every length up to its nominal.
+    """
 
     label: str
     nominal_mm: Decimal
     functions: tuple[str, ...] = ()
     serial: str = ""
     stackable: bool = False
+    continuous: bool = False
 
 
 @act("register.add-element")

@@ -105,7 +105,7 @@ WRONG: list[tuple[str, Any, str, str]] = [
     ("rule.kind", "hopeful", "rule.kind", "one of simple"),
     ("rule.g", "1", "rule.g", "a parameter of simple"),
     ("extra", 1, "extra", "one of the fields"),
-    ("format", 2, "format", "a whole number from 1 to 1"),
+    ("format", 3, "format", "a whole number from 1 to 2"),
     ("format", REMOVED, "format", "a value"),
 ]
 

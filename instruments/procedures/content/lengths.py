@@ -1,0 +1,123 @@
+"""Where the points of a series lie: one small record for each way of saying it.
+
+Lives here: the ways and their fields, lengths in mm unless the name says inches. May not live here: what makes
+a length.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from labsys.metrology.plan import Window
+
+
+@dataclass(frozen=True, slots=True)
+class FixedList:
+    """The lengths named, those beyond the gauge's range left out; ``inch`` for gauges that read inches."""
+
+    mm: tuple[Decimal, ...]
+    inch: tuple[Decimal, ...] = ()
+    kind: str = "list"
+
+
+@dataclass(frozen=True, slots=True)
+class FromLow:
+    """Lengths added to the low end of the range, as for micrometers; ``with_low`` takes the low end itself too.
+
+    Where the range begins at nothing the low end is the zero, and no point.
+    """
+
+    mm: tuple[Decimal, ...]
+    inch: tuple[Decimal, ...] = ()
+    with_low: bool = True
+    kind: str = "from-low"
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """For ranges up to a limit: how many points at least."""
+
+    range_up_to_mm: Decimal
+    least_points: int
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Broken lengths spread over the range: so many at least by its size, one low, one at ``far_share`` or beyond."""
+
+    bands: tuple[Reach, ...]
+    low_share: Decimal = Decimal("0.334")
+    far_share: Decimal = Decimal("0.9")
+    kind: str = "spread"
+
+    def band_for(self, range_high_mm: Decimal) -> Reach:
+        """Find the band of a measuring range; ranges beyond the last use the last."""
+        fitting = (band for band in self.bands if range_high_mm <= band.range_up_to_mm)
+        return next(fitting, self.bands[-1])
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A stretch of travel up to a length, read every so many mm."""
+
+    up_to_mm: Decimal
+    every_mm: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Segments:
+    """A travel read close at first and wider later, from nothing to the end of the range."""
+
+    parts: tuple[Segment, ...]
+    kind: str = "segments"
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """Shares of the measuring range from its low end: 0, 0.1 … 1."""
+
+    of_range: tuple[Decimal, ...]
+    kind: str = "shares"
+
+
+@dataclass(frozen=True, slots=True)
+class InWindow:
+    """One length within a window."""
+
+    window: Window
+    kind: str = "window"
+
+
+@dataclass(frozen=True, slots=True)
+class Nominal:
+    """The gauge's own size: the high end of its range."""
+
+    kind: str = "nominal"
+
+
+@dataclass(frozen=True, slots=True)
+class OneMember:
+    """The size of the member with this label: the GO end of a plug."""
+
+    label: str
+    kind: str = "member"
+
+
+@dataclass(frozen=True, slots=True)
+class EveryMember:
+    """The size of every member that was not withdrawn: a set of pins, of blocks, of feelers."""
+
+    kind: str = "members"
+
+
+@dataclass(frozen=True, slots=True)
+class NoLength:
+    """No length at all: the flatness of a face, an attribute of the whole gauge."""
+
+    kind: str = "none"
+
+
+Lengths = (
+    FixedList | FromLow | Spread | Segments | Shares | InWindow | Nominal | OneMember | EveryMember | NoLength
+)

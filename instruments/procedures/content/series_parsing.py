@@ -1,0 +1,287 @@
+"""From JSON to the series of a procedure, every fault naming its place.
+
+Lives here: fields of series, their bounds, what must agree between them. May not live here: the rest of the content.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from typing import Any
+
+from instruments.procedures.content import lengths as ways
+from instruments.procedures.content.reader import Reader
+from instruments.procedures.content.series import (
+    DIRECTIONS,
+    READS,
+    RESULTS,
+    SKETCHES,
+    ReadOn,
+    ResultRule,
+    Series,
+)
+from labsys.laboratory.models import CHARACTERISTICS, MeasuringFunction
+from labsys.metrology.plan import Window
+from labsys.metrology.units import Unit
+
+MOST_MM = Decimal(10_000)
+_SLUG = re.compile(r"[a-z][a-z0-9_]{0,19}")
+_PLACE = re.compile(r"[a-z0-9_]+([/-][a-z0-9]+)?")
+_FITTING = {
+    "error": ("indication",),
+    "deviation": ("difference",),
+    "value": ("value", "bands"),
+    "attribute": ("attribute",),
+}
+"""Which results of a point go with which ways of reading."""
+
+Budget = Callable[[Reader], tuple[Mapping[str, Any], ...]]
+
+
+def read_series(reader: Reader, budget: Budget) -> tuple[Series, ...]:
+    """Read the list of series; ``budget`` reads a list of components."""
+    found: list[Series] = []
+    for item in reader.items():
+        one = _series(item, budget)
+        if one.code in {other.code for other in found}:
+            raise item.at("code").fault("a code used once")
+        found.append(one)
+    return tuple(found)
+
+
+_REQUIRED = ("code", "name", "lengths", "results", "reading_rule")
+_OPTIONAL = (
+    *(
+        "needs",
+        "places",
+        "each_place",
+        "directions",
+        "reads",
+        "serves",
+        "within_mm",
+        "most_blocks",
+        "repeats",
+    ),
+    *("spread_limit_mm", "band_mm", "on", "caution", "sketch", "budget"),
+)
+
+
+def _series(reader: Reader, budget: Budget) -> Series:
+    fields = dict(reader.fields(_REQUIRED, _OPTIONAL))
+    given = {name: item for name, item in fields.items() if item.value is not None}
+    one = Series(
+        code=_slug(given.get("code", reader.at("code"))),
+        name=fields["name"].text(),
+        lengths=_lengths(fields["lengths"]),
+        results=fields["results"].list_of(_result, least=1),
+        reading_rule=fields["reading_rule"].text(),
+        **{name: read(given[name]) for name, read in _READERS.items() if name in given},
+        budget=budget(given["budget"]) if "budget" in given else None,
+    )
+    _agree(one, reader)
+    return one
+
+
+def _slug(reader: Reader) -> str:
+    text = reader.text()
+    if not _SLUG.fullmatch(text):
+        raise reader.fault("lower-case letters, digits and underscores, at most 20, beginning with a letter")
+    return text
+
+
+def _place(reader: Reader) -> str:
+    text = reader.text()
+    if not _PLACE.fullmatch(text) or len(text) > 24:
+        raise reader.fault("a place such as middle, edge-90 or entry/90, at most 24 characters")
+    return text
+
+
+def _places(reader: Reader) -> tuple[str, ...]:
+    places = reader.list_of(_place)
+    if len(set(places)) != len(places):
+        raise reader.fault("every place once", "one of them twice")
+    return places
+
+
+def _directions(reader: Reader) -> tuple[str, ...]:
+    directions = reader.list_of(lambda item: item.choice(*DIRECTIONS))
+    if directions not in ((), ("up",), ("up", "down")):
+        raise reader.fault("no direction, up, or up and then down", ", ".join(directions))
+    return directions
+
+
+def _function(reader: Reader) -> str:
+    return reader.choice("", *MeasuringFunction.values)
+
+
+def _length(reader: Reader) -> Decimal:
+    return reader.decimal(0, MOST_MM, above=True)
+
+
+def _on(reader: Reader) -> ReadOn:
+    fields = reader.fields(("unit", "step"))
+    return ReadOn(fields["unit"].choice(*(unit.value for unit in Unit)), _length(fields["step"]))
+
+
+_READERS: dict[str, Callable[[Reader], Any]] = {
+    "needs": _function,
+    "places": _places,
+    "each_place": Reader.truth,
+    "directions": _directions,
+    "reads": lambda reader: reader.choice(*READS),
+    "serves": _function,
+    "within_mm": _length,
+    "most_blocks": lambda reader: reader.whole(1, 4),
+    "repeats": lambda reader: reader.whole(1, 20),
+    "spread_limit_mm": _length,
+    "band_mm": lambda reader: reader.decimal(0, Decimal("0.001"), above=True),
+    "on": _on,
+    "caution": lambda reader: reader.text(empty=True),
+    "sketch": lambda reader: reader.choice("", *SKETCHES),
+}
+
+
+def _result(reader: Reader) -> ResultRule:
+    fields = reader.fields(("kind", "limit"), ("name", "direction", "within_mm"))
+    within = fields.get("within_mm")
+    rule = ResultRule(
+        kind=fields["kind"].choice(*RESULTS),
+        limit=fields["limit"].choice(*CHARACTERISTICS),
+        name=fields["name"].text(empty=True) if "name" in fields else "",
+        direction=fields["direction"].choice("", *DIRECTIONS) if "direction" in fields else "",
+        within_mm=None if within is None or within.value is None else _length(within),
+    )
+    if (rule.kind == "section") != (rule.within_mm is not None):
+        raise reader.at("within_mm").fault(
+            "the length of the section, for a section span only", rule.within_mm
+        )
+    return rule
+
+
+def _agree(one: Series, reader: Reader) -> None:
+    """Refuse what could never be measured or judged."""
+    place = reader.at("results")
+    if sum(rule.is_of_each_point for rule in one.results) > 1:
+        raise place.fault("at most one result of every point", "several")
+    for rule in one.results:
+        if one.reads not in _FITTING.get(rule.kind, (one.reads,)) or (
+            one.reads == "attribute" and rule.kind != "attribute"
+        ):
+            raise place.fault(f"a result that goes with reading “{one.reads}”", rule.kind)
+        if rule.kind == "hysteresis" and len(one.directions) < 2:
+            raise reader.at("directions").fault(
+                "both directions, for the hysteresis", ", ".join(one.directions) or None
+            )
+        if rule.kind == "spread" and one.repeats < 2:
+            raise reader.at("repeats").fault("at least two readings, for their spread", one.repeats)
+        if rule.kind in ("roundness", "taper") and not all("/" in code for code in one.places):
+            raise reader.at("places").fault(
+                "places such as entry/90, section and angle", ", ".join(one.places)
+            )
+    if (one.reads == "bands") != (one.band_mm is not None):
+        raise reader.at("band_mm").fault("half the wavelength, where bands are counted", one.band_mm)
+    if one.reads in ("indication", "difference") and not one.serves:
+        raise reader.at("serves").fault("the function that a reference must serve", None)
+
+
+def _lengths(reader: Reader) -> ways.Lengths:
+    kind = reader.at("kind").choice(*_WAYS)
+    return _WAYS[kind](reader)
+
+
+def _rising(reader: Reader | None) -> tuple[Decimal, ...]:
+    found: list[Decimal] = []
+    for item in reader.items() if reader is not None else ():
+        length = item.decimal(0, MOST_MM)
+        if found and length <= found[-1]:
+            raise item.fault(f"more than {found[-1]:f}, the one before")
+        found.append(length)
+    return tuple(found)
+
+
+def _fixed(reader: Reader) -> ways.FixedList:
+    fields = reader.fields(("kind", "mm"), ("inch",))
+    return ways.FixedList(_rising(fields["mm"]), _rising(fields.get("inch")))
+
+
+def _from_low(reader: Reader) -> ways.FromLow:
+    fields = reader.fields(("kind", "mm"), ("inch", "with_low"))
+    with_low = fields["with_low"].truth() if "with_low" in fields else True
+    return ways.FromLow(_rising(fields["mm"]), _rising(fields.get("inch")), with_low)
+
+
+def _spread(reader: Reader) -> ways.Spread:
+    fields = reader.fields(("kind", "bands"), ("low_share", "far_share"))
+    bands: list[ways.Reach] = []
+    for item in fields["bands"].items(least=1):
+        inner = item.fields(("range_up_to_mm", "least_points"))
+        band = ways.Reach(_length(inner["range_up_to_mm"]), inner["least_points"].whole(1, 50))
+        if bands and band.range_up_to_mm <= bands[-1].range_up_to_mm:
+            raise inner["range_up_to_mm"].fault(f"more than {bands[-1].range_up_to_mm:f}, the band before")
+        bands.append(band)
+    shares: dict[str, Any] = {
+        name: fields[name].decimal(0, 1, above=True) for name in ("low_share", "far_share") if name in fields
+    }
+    return ways.Spread(tuple(bands), **shares)
+
+
+def _segments(reader: Reader) -> ways.Segments:
+    fields = reader.fields(("kind", "parts"))
+    parts: list[ways.Segment] = []
+    for item in fields["parts"].items(least=1):
+        inner = item.fields(("up_to_mm", "every_mm"))
+        part = ways.Segment(_length(inner["up_to_mm"]), _length(inner["every_mm"]))
+        if parts and part.up_to_mm <= parts[-1].up_to_mm:
+            raise inner["up_to_mm"].fault(f"more than {parts[-1].up_to_mm:f}, the stretch before")
+        parts.append(part)
+    return ways.Segments(tuple(parts))
+
+
+def _shares(reader: Reader) -> ways.Shares:
+    found = _rising(reader.fields(("kind", "of_range"))["of_range"])
+    if not found or found[-1] > 1:
+        raise reader.at("of_range").fault("shares of the range from 0 to 1, rising", found and found[-1])
+    return ways.Shares(found)
+
+
+def _window(reader: Reader) -> ways.InWindow:
+    inner = reader.fields(("kind", "window"))["window"]
+    fields = inner.fields(("from_mm", "to_mm"), ("below", "prefer_mm"))
+    low = fields["from_mm"].decimal(0, MOST_MM)
+    prefer = fields.get("prefer_mm")
+    window = Window(
+        from_mm=low,
+        to_mm=fields["to_mm"].decimal(low, MOST_MM, above=True),
+        below=fields["below"].truth() if "below" in fields else False,
+        prefer_mm=None if prefer is None or prefer.value is None else _length(prefer),
+    )
+    if window.prefer_mm is not None and not window.holds(window.prefer_mm):
+        raise inner.at("prefer_mm").fault("a length within the window")
+    return ways.InWindow(window)
+
+
+def _member(reader: Reader) -> ways.OneMember:
+    return ways.OneMember(reader.fields(("kind", "label"))["label"].text())
+
+
+def _plain(way: Callable[[], ways.Lengths]) -> Callable[[Reader], ways.Lengths]:
+    def read(reader: Reader) -> ways.Lengths:
+        reader.fields(("kind",))
+        return way()
+
+    return read
+
+
+_WAYS: dict[str, Callable[[Reader], ways.Lengths]] = {
+    "list": _fixed,
+    "from-low": _from_low,
+    "spread": _spread,
+    "segments": _segments,
+    "shares": _shares,
+    "window": _window,
+    "nominal": _plain(ways.Nominal),
+    "member": _member,
+    "members": _plain(ways.EveryMember),
+    "none": _plain(ways.NoLength),
+}

@@ -1,0 +1,147 @@
+"""Series: what is measured besides points over range and faces; read, written, planned, held against their rules."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from instruments.inventory.models import GaugeModel
+from instruments.procedures.content import Content, ContentFault, dump, parse
+from instruments.procedures.content.series import place_words
+from instruments.procedures.models import Revision
+from instruments.procedures.operations import SeriesNotMeasured
+from instruments.procedures.planner import Piece, PlannedPoint, PlanPoint, open_rules, propose
+from tests.instruments.procedures.shelves import LONG, M112, shelf_of
+from tests.instruments.procedures.test_revisions import approve
+from tests.laboratory import Lab
+
+D = Decimal
+TEXT = (Path(__file__).parent / "micrometer.json").read_text(encoding="utf-8")
+PUBLISHED = json.loads(
+    (Path(__file__).parents[2] / "golden/published/micrometer-lengths.json").read_text(encoding="utf-8")
+)
+
+
+def content(**of_first: Any) -> Content:
+    """Give the micrometer's content, fields of its first series changed."""
+    text = json.loads(TEXT)
+    text["series"][0].update(of_first)
+    return parse(json.dumps(text))
+
+
+def micrometer(low: str = "0") -> GaugeModel:
+    return GaugeModel(
+        maker="Invented", designation=f"M{low}", indication="digital", unit="mm", resolution=D("0.001"),
+        range_low_mm=D(low), range_high_mm=D(low) + 25, functions=["outside"], expansion_per_k=D("0.0000115"),
+    )  # fmt: skip
+
+
+def planned(of: Content, model: GaugeModel, members: tuple[Piece, ...] = ()) -> tuple[PlannedPoint, ...]:
+    shelf = {"outside": shelf_of([*M112, *LONG])}
+    found = propose(model=model, functions=("outside",), content=of, available=shelf, members=members)
+    assert found.missing == ()
+    return found.points
+
+
+def test_a_content_of_series_alone_reads_back_to_the_same() -> None:
+    found = content()
+    assert found.points is None and [one.code for one in found.series] == ["length", "flatness_anvil"]
+    assert parse(dump(found)) == found
+    assert json.loads(dump(found))["format"] == 2
+
+
+@pytest.mark.parametrize("name", list(PUBLISHED["metric_by_range"]))
+def test_the_lengths_of_a_micrometer_are_the_published_ones_for_every_range(name: str) -> None:
+    low = name.split("-")[0]
+    if D(low) >= 300:
+        return
+    lengths = [
+        point.nominal_mm for point in planned(content(), micrometer(low)) if point.function == "length"
+    ]
+    wanted = [D(str(length)) for length in PUBLISHED["metric_by_range"][name]]
+    assert lengths == ([D(low), *wanted] if D(low) else wanted)
+
+
+def test_the_lengths_turn_the_thimble_by_72_degrees_from_one_to_the_next() -> None:
+    pitch = D(str(PUBLISHED["metric"]["pitch_mm"]))
+    lengths = [point.nominal_mm for point in planned(content(), micrometer()) if point.function == "length"]
+    angles = [float(length % pitch / pitch * 360) for length in lengths]
+    assert angles == PUBLISHED["metric"]["thimble_angle_deg"]
+
+
+def test_up_and_down_are_read_one_after_the_other_and_each_is_a_rule() -> None:
+    both = content(lengths={"kind": "shares", "of_range": ["0.2", "0.4", "1"]}, directions=["up", "down"])
+    points = [point for point in planned(both, micrometer()) if point.function == "length"]
+    going = [(point.nominal_mm, point.direction) for point in points]
+    assert going == [(5, "up"), (10, "up"), (25, "up"), (25, "down"), (10, "down"), (5, "down")]
+    done = [PlanPoint(p.function, p.nominal_mm, p.place, p.direction) for p in points[:5]]
+    left = open_rules(both, micrometer(), ("outside",), [*done, PlanPoint("flatness_anvil", D(0))])
+    assert [rule.sentence for rule in left] == ["Length, coming down: missing at 5 mm."]
+
+
+def test_every_section_and_angle_of_a_member_is_wanted() -> None:
+    plug = content(
+        needs="", serves="outside", reads="difference", within_mm="0.1", each_place=True,
+        places=["entry/0", "entry/90"], lengths={"kind": "member", "label": "NO-GO"},
+        results=[{"kind": "deviation", "limit": "no_go"}, {"kind": "roundness", "limit": "roundness"}],
+    )  # fmt: skip
+    ends = (Piece(7, "GO", D(20)), Piece(8, "NO-GO", D("20.021")))
+    points = [point for point in planned(plug, micrometer(), ends) if point.function == "length"]
+    found = [(point.member, point.nominal_mm, point.place) for point in points]
+    assert found == [(8, D("20.021"), "entry/0"), (8, D("20.021"), "entry/90")]
+    done = [PlanPoint("length", D("20.021"), "entry/0", member=8), PlanPoint("flatness_anvil", D(0))]
+    left = open_rules(plug, micrometer(), ("outside",), done, ends)
+    assert [rule.code for rule in left] == ["length-place-entry/90"]
+    assert (
+        open_rules(plug, micrometer(), ("outside",), [done[1]], ends)[0].sentence
+        == "Length: NO-GO not measured."
+    )
+
+
+def test_what_nothing_here_serves_is_said_by_name() -> None:
+    found = propose(model=micrometer("25"), functions=("outside",), content=content(), available={})
+    assert len(found.missing) == 11 and "30.1 mm" in found.missing[2]
+    assert [point.function for point in found.points] == ["flatness_anvil"]
+
+
+@pytest.mark.parametrize(
+    ("change", "place"),
+    [
+        ({"reads": "bands"}, "series[0].results"),
+        ({"serves": ""}, "series[0].serves"),
+        ({"directions": ["down"]}, "series[0].directions"),
+        ({"places": ["a", "a"]}, "series[0].places"),
+        ({"results": [{"kind": "hysteresis", "limit": "hysteresis"}]}, "series[0].directions"),
+        ({"results": [{"kind": "spread", "limit": "repeatability"}]}, "series[0].repeats"),
+        ({"results": [{"kind": "section", "limit": "section"}]}, "series[0].results[0].within_mm"),
+        ({"lengths": {"kind": "shares", "of_range": ["0.5", "1.1"]}}, "series[0].lengths.of_range"),
+        ({"code": "flatness_anvil"}, "series[1].code"),
+    ],
+)
+def test_a_series_that_can_t_be_measured_is_refused_by_place(change: dict[str, Any], place: str) -> None:
+    with pytest.raises(ContentFault) as caught:
+        content(**change)
+    assert caught.value.data["place"] == place
+
+
+@pytest.mark.django_db
+def test_a_procedure_with_series_is_drafted_and_not_put_in_force(
+    lab: Lab, draft: Callable[..., Revision]
+) -> None:
+    row = draft(content=content())
+    with pytest.raises(SeriesNotMeasured, match="Flatness of the anvil"):
+        approve(row, lab.reviewer)
+    row.refresh_from_db()
+    assert row.approved_at is None
+
+
+def test_places_are_said_in_words() -> None:
+    codes = ("entry/90", "edge-180", "corner-2", "near_beam", "centre")
+    assert [place_words(code) for code in codes] == [
+        "entry, 90°", "edge at 180°", "corner 2", "near the beam", "centre",
+    ]  # fmt: skip
