@@ -1,5 +1,6 @@
 """Index of the tables of standards; each stands in its topic."""
 
+from standards.climate.models import LogReading, LogUpload
 from standards.register.models import (
     Calibration,
     Element,
@@ -25,6 +26,8 @@ __all__ = [
     "ElementState",
     "ElementValue",
     "Issuer",
+    "LogReading",
+    "LogUpload",
     "Reliance",
     "Standard",
     "StandardState",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from standards.climate import views as climate
 from standards.register.views import acts, listing
 from standards.register.views import standards as pages
 from standards.traceability.views import chains, files, issuers, receiving, reviewing
@@ -19,6 +20,10 @@ REGISTER = [
     path("standards/elements/<int:pk>/change/", acts.change_element, name="element-change"),
     path("standards/elements/<int:pk>/use/", acts.change_use, name="element-use"),
 ]
+CLIMATE = [
+    path("standards/<int:pk>/log/", climate.log, name="standard-log"),
+    path("standards/<int:pk>/log/add/", climate.add, name="standard-log-add"),
+]
 TRACEABILITY = [
     path("standards/<int:pk>/certificates/new/", receiving.receive, name="certificate-receive"),
     path("standards/certificates/", reviewing.listing, name="certificates-received"),
@@ -32,4 +37,4 @@ TRACEABILITY = [
     path("standards/issuers/<int:pk>/scopes/new/", issuers.add_scope, name="scope-new"),
     path("standards/scopes/<int:pk>/withdraw/", issuers.withdraw_scope, name="scope-withdraw"),
 ]
-urlpatterns: list[URLPattern | URLResolver] = [*REGISTER, *TRACEABILITY]
+urlpatterns: list[URLPattern | URLResolver] = [*REGISTER, *CLIMATE, *TRACEABILITY]
