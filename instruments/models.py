@@ -12,6 +12,7 @@ from instruments.inventory.models import (
     Member,
     Pairing,
 )
+from instruments.inventory.models.photos import CustodyPhoto
 from instruments.measuring.models import (
     Adjustment,
     Arrival,
@@ -32,6 +33,9 @@ from instruments.measuring.models import (
     Submission,
     ZeroCheck,
 )
+from instruments.measuring.models.cables import CableCheck
+from instruments.measuring.models.photos import Photo
+from instruments.measuring.models.rooms import ConditionSpan, SoakNote
 from instruments.procedures.models import Procedure, Revision
 from instruments.recall.models import (
     CalibrationEvent,
@@ -49,12 +53,15 @@ from instruments.reminders.models import Reminder, ReminderDay
 __all__ = [
     "Adjustment",
     "Arrival",
+    "CableCheck",
     "CalibrationEvent",
     "CallIn",
     "Certificate",
     "Check",
     "Condition",
+    "ConditionSpan",
     "CustodyEvent",
+    "CustodyPhoto",
     "Deviation",
     "Extension",
     "Gauge",
@@ -70,6 +77,7 @@ __all__ = [
     "NumberSeries",
     "OutsideCertificate",
     "Pairing",
+    "Photo",
     "Point",
     "PointReference",
     "PointVoid",
@@ -85,6 +93,7 @@ __all__ = [
     "RunStandard",
     "Session",
     "SetAside",
+    "SoakNote",
     "Strike",
     "Submission",
     "UseCheck",

@@ -11,7 +11,18 @@ from instruments.desk.views import first, review, search
 from instruments.desk.views import gauge as gauge_page
 from instruments.desk.views import gauges as gauge_list
 from instruments.inventory.views import gauges, limits, models, sets, sheets
-from instruments.measuring.views import bench, depositing, plan, records, sending, stages
+from instruments.inventory.views import photos as custody_photos
+from instruments.measuring.views import (
+    bench,
+    cables,
+    depositing,
+    photos,
+    plan,
+    records,
+    sending,
+    soaking,
+    stages,
+)
 from instruments.measuring.views import listing as session_list
 from instruments.measuring.views import session as bench_session
 from instruments.procedures.views import approving, drafting, items, reading
@@ -44,6 +55,12 @@ _gauges: list[URLPattern | URLResolver] = [
     path("gauges/<int:pk>/photo.jpg", gauges.photo, name="gauge-photo"),
     path("gauges/<int:pk>/photo/", gauges.photo_change, name="gauge-photo-change"),
     path("gauges/<int:pk>/photo/remove/", gauges.photo_remove, name="gauge-photo-remove"),
+    path("gauges/custody-photos/<int:pk>/", custody_photos.custody_photo, name="gauge-custody-photo"),
+    path(
+        "gauges/custody-photos/<int:pk>/preview.jpg",
+        custody_photos.custody_photo_preview,
+        name="gauge-custody-photo-preview",
+    ),
     path("gauges/<int:pk>/limits/", limits.of_gauge, name="gauge-limits"),
     path("gauges/<int:pk>/limits/give-up/", limits.withdraw, name="gauge-limits-withdraw"),
     path("gauges/<int:pk>/members/add/", sets.member_add, name="gauge-member-add"),
@@ -66,11 +83,17 @@ _measuring: list[URLPattern | URLResolver] = [
     path("bench/deposit/", depositing.deposit, name="bench-deposit"),
     path("bench/grant/", depositing.grant, name="bench-grant"),
     path("bench/session/<int:pk>/ahead/", bench_session.going_on, name="bench-ahead"),
+    path("bench/session/<int:pk>/photos/", photos.photos, name="bench-photos"),
+    path("bench/session/<int:pk>/laid/", soaking.laid, name="bench-laid"),
+    path("bench/session/<int:pk>/early/", soaking.early, name="bench-early"),
+    path("bench/cable/", cables.cable, name="bench-cable"),
     path("bench/session/<int:pk>/adjust/", stages.adjust, name="bench-adjust"),
     path("bench/session/<int:pk>/void/", stages.void, name="bench-void"),
     path("bench/set-aside/<int:pk>/", sending.resolve, name="bench-resolve"),
     path("sessions/", session_list.listing, name="sessions"),
     path("sessions/<int:pk>/", records.record, name="session"),
+    path("sessions/photos/<int:pk>/", photos.photo, name="session-photo"),
+    path("sessions/photos/<int:pk>/preview.jpg", photos.photo_preview, name="session-photo-preview"),
     path("sessions/<int:pk>/deviation/", records.deviate, name="session-deviation"),
     path("sessions/submissions/<int:pk>/give-back/", records.give_back, name="submission-give-back"),
     path("sessions/readings/<int:pk>/strike/", records.strike, name="reading-strike"),

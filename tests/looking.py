@@ -45,8 +45,10 @@ def make(client: Client, addresses: Iterable[str]) -> dict[str, Made]:
     return made
 
 
-def complaints(pages: dict[str, Made], chromium_path: str) -> list[str]:
-    """Open every page in every look and list everything that is wrong with it."""
+def complaints(
+    pages: dict[str, Made], chromium_path: str, *, parts: dict[str, Made] | None = None
+) -> list[str]:
+    """Open every page in every look and list everything that is wrong with it; ``parts`` are what they ask for."""
     from playwright.sync_api import sync_playwright
 
     fonts.build()
@@ -54,12 +56,14 @@ def complaints(pages: dict[str, Made], chromium_path: str) -> list[str]:
     with sync_playwright() as running:
         browser = running.chromium.launch(executable_path=chromium_path, args=["--no-sandbox"])
         for look in LOOKS:
-            found += _look(browser, pages, look)
+            found += _look(browser, pages, parts or {}, look)
         browser.close()
     return found
 
 
-def _look(browser: Browser, pages: dict[str, Made], look: tuple[int, int, Any]) -> list[str]:
+def _look(
+    browser: Browser, pages: dict[str, Made], parts: dict[str, Made], look: tuple[int, int, Any]
+) -> list[str]:
     found: list[str] = []
     width, height, scheme = look
     viewport: Any = {"width": width, "height": height}
@@ -67,7 +71,7 @@ def _look(browser: Browser, pages: dict[str, Made], look: tuple[int, int, Any]) 
     page = context.new_page()
     page.on("console", lambda message: found.append(f"console: {message.text}"))
     page.on("pageerror", lambda error: found.append(f"error: {error}"))
-    page.route("**/*", lambda route: _answer(route, pages, found))
+    page.route("**/*", lambda route: _answer(route, pages | parts, found))
     for address in pages:
         found += [f"{address} {width} {scheme}: {fault}" for fault in _faults(page, address, width)]
     context.close()

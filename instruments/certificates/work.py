@@ -9,7 +9,9 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from datetime import datetime
 
-from instruments.measuring.models import Deviation, Reading, Session
+from django.db.models import QuerySet
+
+from instruments.measuring.models import Deviation, Reading, Run, Session
 from instruments.measuring.open_items import OpenItem, room_items
 from instruments.procedures.queries import content_of, revision_in_force
 from labsys.accounts.models import Activity, Authorisation, Person
@@ -29,9 +31,8 @@ def link_of(session: Session) -> LinkCheck:
     if not readings:
         return LinkCheck(CODE, WORD, None, "Nothing was read, so there is nothing to check.")
     deviations = {row.rule: row for row in session.deviations.select_related("accepted_by")}
-    room = [
-        item for run in session.runs.order_by("pk") for item in room_items(run, content_of(session.revision))
-    ]
+    content = content_of(session.revision)
+    room = [item for run in _runs(session) for item in room_items(run, content)]
     faults = [
         *_people(session, readings),
         *_method(session, readings),
@@ -40,6 +41,11 @@ def link_of(session: Session) -> LinkCheck:
     names = ", ".join(dict.fromkeys(reading.read_by.name for reading in readings))
     fine = f"{names} authorised at every reading, {session.revision} in force, {_room(room, deviations)}."
     return judged(CODE, WORD, list(dict.fromkeys(faults)), fine)
+
+
+def _runs(session: Session) -> QuerySet[Run]:
+    rows = session.runs.prefetch_related("zero_checks", "conditions__span", "conditions__sensor__tag")
+    return rows.order_by("pk")
 
 
 def _fault(session: Session, code: str, sentence: str) -> Fault:

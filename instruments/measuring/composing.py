@@ -82,6 +82,8 @@ def _answer(posted: QueryDict) -> dict[str, Any]:
 
 
 def _condition(posted: QueryDict) -> dict[str, Any]:
+    if posted.get("from_log"):
+        return {"run": _number(posted, "run"), "sensor": _number(posted, "sensor"), "from_log": True}
     fields: dict[str, Any] = {
         "run": _number(posted, "run"),
         "temperature_c": posted.get("temperature_c", "").strip(),

@@ -6,7 +6,8 @@ Kinds and their texts:
   "confirmed": true}`` (``confirmed``: the gauge does show what was asked about; in a ``zero`` too)
 - ``strike``: ``{"reading": 7, "reason": "seating", "note": ""}``
 - ``answer``: ``{"run": 3, "code": "faces", "answer": "good", "note": ""}``
-- ``condition``: ``{"run": 3, "temperature_c": "20.1", "humidity_percent": "48", "sensor": 4}``
+- ``condition``: ``{"run": 3, "temperature_c": "20.1", "humidity_percent": "48", "sensor": 4}``, or from the
+  thermometer's log ``{"run": 3, "sensor": 4, "from_log": true}``
 - ``zero``: ``{"run": 3, "kind": "as-found|set|closing", "raw": "0.00"}``
 """
 

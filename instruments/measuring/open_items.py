@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from instruments.measuring.arriving import missing, unsettled
 from instruments.measuring.models import Arrival, Point, Run, Session, ZeroCheck
 from instruments.measuring.rejecting import rejections
+from instruments.measuring.room_log import gap_sentences, logged, outside, relied_on
 from instruments.measuring.rooms import conditions_while_measuring
+from instruments.measuring.soaking import soak_of, soak_sentence
 from instruments.measuring.zeros import holds, is_fixed
 from instruments.procedures.content import Content, Look
 from instruments.procedures.planner import open_rules
@@ -47,7 +49,9 @@ def open_items(
     accepted = set(session.deviations.values_list("rule", "sentence"))
     content = content_of(session.revision)
     items: list[OpenItem] = list(_unanswered_arrivals(session))
-    for run in session.runs.prefetch_related("checks", "zero_checks", "conditions"):
+    for run in session.runs.prefetch_related(
+        "checks", "zero_checks", "conditions__span", "conditions__sensor__tag"
+    ):
         rejected = known[run.pk] if run.pk in known else rejections(run)
         items.extend(_of_run(session, run, content, is_rejected=bool(rejected)))
     # What was accepted is what the reviewer read: the same rule, broken otherwise or further, is open again.
@@ -129,14 +133,25 @@ def room_items(run: Run, content: Content) -> Iterator[OpenItem]:
                 run.pk,
                 deviable=True,
             )
-    soaked = run.opened_at - run.session.received_at
-    if run.stage == Run.Stage.AS_FOUND and soaked < timedelta(minutes=limits.soak_minutes):
-        yield OpenItem(
-            "soak-short",
-            f"The gauge had {int(soaked.total_seconds() // 60)} of {limits.soak_minutes} minutes to reach the room.",
-            run.pk,
-            deviable=True,
-        )
+    yield from _soak_and_log(run, content)
+
+
+def _soak_and_log(run: Run, content: Content) -> Iterator[OpenItem]:
+    """Hold the time in the room against the procedure, and the log of the room against the limits.
+
+    A gap of the log counts where the room was noted from it.
+    """
+    soak = soak_of(run, content)
+    if run.stage == Run.Stage.AS_FOUND and (sentence := soak_sentence(soak)):
+        yield OpenItem("soak-short", sentence, run.pk, deviable=True)
+    span = logged(run, soak)
+    if span is None:
+        return
+    for code, sentence in outside(span, content):
+        yield OpenItem(code, sentence, run.pk, deviable=True)
+    if relied_on(run) is not None:
+        for sentence in gap_sentences(span):
+            yield OpenItem("log-gap", sentence, run.pk, deviable=True)
 
 
 def _zero(run: Run, content: Content) -> Iterator[OpenItem]:

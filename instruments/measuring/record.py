@@ -4,16 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
-from instruments.measuring.models import Point, Reading, Run, Session
+from instruments.inventory.models import CustodyEvent
+from instruments.inventory.models.photos import CustodyPhoto
+from instruments.measuring.models import Condition, Point, Reading, Run, Session
+from instruments.measuring.models.photos import Photo
+from instruments.measuring.models.rooms import SoakNote
 from labsys.journal.door import canonical
 
 FORMAT = 1
 
 
 def record_of(session: Session) -> str:
-    """Write everything observed in a session as canonical text; the same rows give the same text for ever."""
+    """Write everything observed in a session as canonical text; the same rows give the same text for ever.
+
+    What came to this program later (photos, soak, the log behind a condition) has a key only where there is any, so
+    that older sessions keep their text.
+    """
     return canonical(
         {
+            **_photos(session),
+            **_soak(session),
             "format": FORMAT,
             "session": session.pk,
             "gauge": {"id": session.gauge_id, "tag": session.gauge.tag.text, "serial": session.gauge.serial},
@@ -38,6 +48,57 @@ def record_of(session: Session) -> str:
     )
 
 
+def _photos(session: Session) -> dict[str, Any]:
+    """Name each photo by the hash of its file; the file lies in the evidence beside this text.
+
+    Of those taken at receipt, the ones that were there when the session was opened.
+    """
+    received = CustodyPhoto.objects.filter(
+        event__gauge=session.gauge_id,
+        event__kind=CustodyEvent.Kind.RECEIVED,
+        event__at=session.received_at,
+        at__lte=session.opened_at,
+    ).order_by("pk")
+    came = [{"sha256": row.sha256, "at": row.at, "by": row.by_id} for row in received]
+    rows = Photo.objects.filter(run__session=session).select_related("run").order_by("pk")
+    told = [
+        {
+            "stage": row.run.stage,
+            "attempt": row.run.attempt,
+            "look": row.look,
+            "sha256": row.sha256,
+            "note": row.note,
+            "at": row.at,
+            "by": row.by_id,
+        }
+        for row in rows
+    ]
+    return {**({"photos": told} if told else {}), **({"received_photos": came} if came else {})}
+
+
+def _soak(session: Session) -> dict[str, Any]:
+    rows = SoakNote.objects.filter(session=session).order_by("pk")
+    told = [{name: getattr(row, name) for name in ("kind", "since", "reason", "at", "by_id")} for row in rows]
+    return {"soak": told} if told else {}
+
+
+def _log(row: Condition) -> dict[str, Any]:
+    """Give the stretch of log that a condition is the mean of."""
+    span = getattr(row, "span", None)
+    if span is None:
+        return {}
+    return {
+        "log": {
+            "start": span.start,
+            "end": span.end,
+            "readings": span.reading_count,
+            "temperature_c": [span.temperature_low_c, span.temperature_high_c],
+            "humidity_percent": [span.humidity_low_percent, span.humidity_high_percent],
+            "gaps": span.gap_count,
+        }
+    }
+
+
 def _run(run: Run) -> dict[str, Any]:
     return {
         "stage": run.stage,
@@ -55,8 +116,9 @@ def _run(run: Run) -> dict[str, Any]:
                 "sensor": row.sensor_id,
                 "at": row.at,
                 "by": row.by_id,
+                **_log(row),
             }
-            for row in run.conditions.order_by("pk")
+            for row in run.conditions.select_related("span").order_by("pk")
         ],
         "zero": [
             {

@@ -16,12 +16,12 @@ def conditions_while_measuring(run: Run) -> list[Condition]:
     rows = list(run.conditions.all())
     if len(rows) < 2:
         return rows
-    first = _first_reading(run)
+    first = first_reading(run)
     before = [n for n, row in enumerate(rows) if first is None or row.at <= first]
     return rows[before[-1] :] if before else rows
 
 
-def _first_reading(run: Run) -> datetime | None:
+def first_reading(run: Run) -> datetime | None:
     """Find when the faces or a point of a run were read first; struck readings were read too."""
     times = [check.at for check in run.zero_checks.all()]
     found = (

@@ -1,6 +1,7 @@
 """Acts on the inventory: models and limits, gauges and their state, custody, sets and pairs, photos, imports."""
 
 from instruments.inventory.operations.custody import Condition, record_custody
+from instruments.inventory.operations.evidence import add_custody_photos
 from instruments.inventory.operations.gauges import GaugeData, change_gauge, register_gauge, register_gauges
 from instruments.inventory.operations.limits import LimitsData, set_limits, withdraw_limits
 from instruments.inventory.operations.models import ModelData, change_model, register_model
@@ -20,6 +21,7 @@ __all__ = [
     "register_gauges",
     "GaugeData",
     "ModelData",
+    "add_custody_photos",
     "add_member",
     "change_gauge",
     "change_model",

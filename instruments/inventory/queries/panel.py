@@ -18,7 +18,7 @@ STEPS = 20
 def panel(gauge: Gauge, at: datetime) -> dict[str, Any]:
     """Give the inventory's part of a gauge's page as of ``at``."""
     limits = limits_for(gauge, at)
-    steps = list(events(gauge, at)[: STEPS + 1])
+    steps = list(events(gauge, at).prefetch_related("photos")[: STEPS + 1])
     return {
         "limits": limits,
         "limit_rows": shown(limits),

@@ -25,6 +25,7 @@ from instruments.measuring.models import (
     ZeroCheck,
 )
 from instruments.measuring.operations.answering import answer_earlier
+from instruments.measuring.operations.from_log import note_from_log
 from instruments.measuring.operations.gate import require_open
 from instruments.measuring.operations.questioning import question_reading, question_zero
 from instruments.measuring.operations.timing import refuse_impossible_time
@@ -158,21 +159,29 @@ def _condition(arrival: Arrival, by: Person, now: datetime) -> Condition:
     session = _open_session(arrival, by, now)
     run, at = _run(content, session), content.instant("at", arrival.entered_at or now)
     refuse_impossible_time(run, at, now)
+    sensor = _sensor(content, at)
+    if content.fields.get("from_log") is True:
+        row = note_from_log(run, sensor, arrival=arrival, at=at, by=by)
+    else:
+        row = Condition.objects.create(
+            run=run,
+            arrival=arrival,
+            temperature_c=_typed_temperature(content),
+            standard_temperature_c=_likely_temperature(content.decimal("standard_temperature_c")),
+            humidity_percent=_likely_humidity(content.decimal("humidity_percent")),
+            sensor=sensor,
+            at=at,
+            by=by,
+        )
+    answer_earlier(arrival, f"noted again: {row}", by, now)
+    return row
+
+
+def _typed_temperature(content: Content) -> Decimal:
     temperature = _likely_temperature(content.decimal("temperature_c"))
     if temperature is None:
         raise UnlikelyCondition(what="a temperature", low="−20 °C", high="60 °C", found="nothing")
-    row = Condition.objects.create(
-        run=run,
-        arrival=arrival,
-        temperature_c=temperature,
-        standard_temperature_c=_likely_temperature(content.decimal("standard_temperature_c")),
-        humidity_percent=_likely_humidity(content.decimal("humidity_percent")),
-        sensor=_sensor(content, at),
-        at=at,
-        by=by,
-    )
-    answer_earlier(arrival, f"noted again: {row}", by, now)
-    return row
+    return temperature
 
 
 def _sensor(content: Content, at: datetime) -> Standard | None:

@@ -108,7 +108,7 @@ def observed() -> tuple[Prefetch[str, Any, str], ...]:
     return (
         Prefetch("checks", Check.objects.select_related("by")),
         Prefetch("zero_checks", ZeroCheck.objects.select_related("by")),
-        Prefetch("conditions", Condition.objects.select_related("by", "sensor__tag")),
+        Prefetch("conditions", Condition.objects.select_related("by", "sensor__tag", "span")),
     )
 
 

@@ -10,20 +10,22 @@ from instruments.measuring.models import Arrival, Check, Condition
 from instruments.measuring.open_items import looks_of
 from instruments.measuring.queries import Bench
 from instruments.measuring.showing import sayings
+from instruments.measuring.showing.photos import PhotoShown, by_look, photos_of
 from instruments.procedures.content import Look
 from standards.register.models import Standard
 from standards.register.queries import usability
 
-_OF_THE_ROOM = ("temperature-out", "humidity-out", "soak-short")
+_OF_THE_ROOM = ("temperature-out", "humidity-out", "soak-short", "log-gap")
 
 
 @dataclass(frozen=True)
 class LookLine:
-    """One look with its last answer; ``is_next`` for the first that has none."""
+    """One look with its last answer and its photos; ``is_next`` for the first that has no answer."""
 
     look: Look
     check: Check | None
     is_next: bool
+    photos: tuple[PhotoShown, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,16 @@ def lines(bench: Bench) -> tuple[LookLine, ...]:
     last = {check.code: check for check in bench.run.checks.all()}
     looks = looks_of(bench.run, bench.ground.content)
     unanswered = next((look.code for look in looks if look.code not in last), None)
-    return tuple(LookLine(look, last.get(look.code), look.code == unanswered) for look in looks)
+    photos = by_look(photos_of(bench.run, bench.ground.content))
+    return tuple(
+        LookLine(look, last.get(look.code), look.code == unanswered, tuple(photos.get(look.code, ())))
+        for look in looks
+    )
+
+
+def photos_of_whole(bench: Bench) -> tuple[PhotoShown, ...]:
+    """List the photos of the gauge as a whole."""
+    return tuple(by_look(photos_of(bench.run, bench.ground.content)).get("", ()))
 
 
 def room(bench: Bench, now: datetime) -> Room:

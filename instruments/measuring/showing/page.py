@@ -8,7 +8,8 @@ from typing import Any
 
 from instruments.measuring.models import Condition, Session
 from instruments.measuring.queries import Bench, BenchPoint, bench_of
-from instruments.measuring.showing import corridors, covered, looks, steps, targets, words
+from instruments.measuring.showing import corridors, covered, looks, rooms, steps, targets, words
+from instruments.measuring.showing.photos import PhotoShown
 from instruments.measuring.showing.steps import Step
 from labsys.pages import figures
 
@@ -83,6 +84,11 @@ class Page:
         """List the looks."""
         return looks.lines(self.bench)
 
+    @property
+    def whole_photos(self) -> tuple[PhotoShown, ...]:
+        """List the photos of the gauge as a whole."""
+        return looks.photos_of_whole(self.bench)
+
 
 def shown(session: Session, *, step: str = "", point: int | None = None) -> Page:
     """Work out the page of a session: the step and point asked for, otherwise what comes next."""
@@ -144,4 +150,10 @@ def _target(bench: Bench, step: Step, point: int | None) -> targets.Target | Non
 
 def room_of(page: Page, now: datetime) -> dict[str, Any]:
     """Give what the step of the room shows besides."""
-    return {"room": looks.room(page.bench, now), "limits": page.bench.ground.content.conditions}
+    return {
+        "room": looks.room(page.bench, now),
+        "limits": page.bench.ground.content.conditions,
+        "soak": rooms.soak_shown(page.bench, now),
+        "waits": rooms.waits(page.bench, now),
+        "offers": rooms.offers(page.bench, now),
+    }

@@ -15,6 +15,7 @@ from instruments.measuring.queries.bench import observed
 from instruments.measuring.rejecting import rejections
 from instruments.measuring.showing import corridors, words
 from instruments.measuring.showing.earlier import Place, place_of
+from instruments.measuring.showing.photos import PhotoShown, photos_of
 from instruments.measuring.showing.steps import Step
 from instruments.procedures.queries import content_of
 from labsys.metrology.verdicts import Verdict, roll_up
@@ -27,6 +28,8 @@ _MENDED_AT = {
     "conditions-missing": Step.ROOM,
     "temperature-out": Step.ROOM,
     "humidity-out": Step.ROOM,
+    "soak-short": Step.ROOM,
+    "log-gap": Step.ROOM,
     "zero-as-found": Step.ZERO_FOUND,
     "zero-set": Step.ZERO_SET,
     "zero-set-again": Step.ZERO_SET,
@@ -85,6 +88,7 @@ class Stage:
     void: tuple[Point, ...]
     rejections: tuple[str, ...]
     verdict: str | None
+    photos: tuple[PhotoShown, ...] = ()
 
     @property
     def looks_words(self) -> str:
@@ -163,6 +167,7 @@ def _stage(
         void=void,
         rejections=rejected,
         verdict=None if verdict is None else str(verdict),
+        photos=photos_of(run, content_of(run.session.revision)),
     )
 
 

@@ -32,7 +32,7 @@ from instruments.measuring.showing.labels import Scan, scanned
 from instruments.measuring.showing.page import Page, shown
 from instruments.measuring.showing.steps import Step
 from instruments.measuring.views.frame import by_htmx, home, person, session_or_404, takes_readings
-from instruments.measuring.views.session import context_of, number
+from instruments.measuring.views.session import context_of, number, waited_for
 
 READ = (Arrival.Kind.READING, Arrival.Kind.ZERO)
 
@@ -93,6 +93,8 @@ def _answer(request: HttpRequest, found: Session, outcome: Settled | SetAside) -
     page = shown(found, step=step, point=point)
     if isinstance(outcome, Condition) and page.warnings:
         page = shown(found, step=Step.ROOM.value)  # what lies outside is said before anything is read in it
+    elif isinstance(outcome, Condition):
+        page = waited_for(page, timezone.now())
     if isinstance(outcome, Reading) and page.target and page.target.point and _is_enough(page):
         page = shown(found)
     if isinstance(outcome, Condition):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.decorators import login_required, permission_required
@@ -12,11 +13,14 @@ from django.views.decorators.http import require_GET
 
 from instruments.measuring.access import MEASURE
 from instruments.measuring.composing import fresh_id
+from instruments.measuring.entry_forms import LaidForm
 from instruments.measuring.forms import SkipForm
 from instruments.measuring.models import Strike
 from instruments.measuring.showing.page import Page, ahead, room_of, shown
-from instruments.measuring.showing.steps import Step
+from instruments.measuring.showing.rooms import waits
+from instruments.measuring.showing.steps import READ_STEPS, Step
 from instruments.measuring.views.frame import session_or_404, takes_readings
+from labsys.laboratory.queries import zone
 from labsys.pages.corridor import VERDICTS
 
 KEYS = ("7", "8", "9", "back", "4", "5", "6", "sign", "1", "2", "3", "unit", "0", ".")
@@ -31,7 +35,10 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
     found = session_or_404(pk)
     if not takes_readings(found):
         return redirect("session", pk)
-    page = shown(found, step=request.GET.get("step", ""), point=number(request.GET.get("point", "")))
+    asked, point = request.GET.get("step", ""), number(request.GET.get("point", ""))
+    page = shown(found, step=asked, point=point)
+    if not asked and point is None:
+        page = waited_for(page, timezone.now())
     if page.step is Step.HAND_IN:
         return redirect("bench-hand-in", pk)
     return render(request, f"instruments/measuring/bench/{_template(page)}.html", context_of(page))
@@ -61,8 +68,19 @@ def context_of(page: Page) -> dict[str, Any]:
         "verdicts": VERDICTS,
     }
     if page.step is Step.ROOM:
-        context |= room_of(page, timezone.now())
+        now = timezone.now()
+        since = LaidForm(initial={"since": now.astimezone(zone()).replace(tzinfo=None)})
+        context |= {**room_of(page, now), "laid_form": since}
     return context
+
+
+def waited_for(page: Page, now: datetime) -> Page:
+    """Give the step of the room instead of one at which something is read, while the gauge has to lie there."""
+    return (
+        shown(page.session, step=Step.ROOM.value)
+        if page.step in READ_STEPS and waits(page.bench, now)
+        else page
+    )
 
 
 def number(text: str) -> int | None:

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from instruments.inventory.forms.files import HELP, FilesField
 from instruments.inventory.forms.lookups import place_field
 from instruments.recall.forms.decisions import day_field
 from labsys.laboratory.queries import zone
@@ -35,6 +36,7 @@ class ReceiveForm(forms.Form):
     damaged = forms.BooleanField(
         label="It is damaged", required=False, help_text="It is then on hold at once. Set it aside first."
     )
+    photos = FilesField(label="Photos", required=False, help_text=f"Of damage, before it is cleaned. {HELP}")
     place = place_field(label="Put where", required=False)
     at = forms.DateTimeField(
         label="When it came",

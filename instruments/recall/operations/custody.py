@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import ClassVar
 
 from instruments.inventory import operations as inventory
 from instruments.inventory.models import CustodyEvent, Gauge, GaugeState
+from instruments.inventory.pictures import Picture
 from instruments.recall.access import RECEIVE_GAUGES
 from instruments.recall.models import CallIn, Hold
 from instruments.recall.operations.holds import put_hold
@@ -52,6 +54,7 @@ def receive(
     damaged: bool,
     place: Place | None,
     at: datetime,
+    photos: Sequence[Picture] = (),
     by: Person,
     now: datetime,
 ) -> CustodyEvent:
@@ -69,6 +72,8 @@ def receive(
         by=by,
         now=now,
     )
+    if photos:
+        inventory.add_custody_photos(event=event, pictures=photos, by=by, now=now)
     answered = CallIn.objects.filter(gauge=gauge, answered_at=None, withdrawn_at=None).update(answered_at=at)
     note(f"gauge:{gauge.pk}", after={"received_at": at, "damaged": damaged, "call_ins_answered": answered})
     if damaged:

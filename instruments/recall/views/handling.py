@@ -9,6 +9,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from instruments.inventory.forms.files import pictures_of
 from instruments.inventory.views.frame import form_page, gauge_or_404, home, person
 from instruments.recall import operations as recall
 from instruments.recall.access import RECEIVE_GAUGES
@@ -23,10 +24,18 @@ from labsys.pages.refusals import attempt
 def receive(request: HttpRequest, pk: int) -> HttpResponse:
     """Receive a gauge in the laboratory."""
     gauge, now = gauge_or_404(pk), timezone.now()
-    form = ReceiveForm(request.POST or None, initial={"at": now.astimezone(zone()).replace(tzinfo=None)})
+    form = ReceiveForm(
+        request.POST or None,
+        request.FILES or None,
+        initial={"at": now.astimezone(zone()).replace(tzinfo=None)},
+    )
     if form.is_valid():
-        by = person(request)
-        if attempt(form, recall.receive, gauge=gauge, **form.cleaned_data, by=by, now=now) is not None:
+        by, pictures = person(request), pictures_of(form, "photos")
+        said = {**form.cleaned_data, "photos": pictures}
+        if (
+            pictures is not None
+            and attempt(form, recall.receive, gauge=gauge, **said, by=by, now=now) is not None
+        ):
             messages.success(request, f"{gauge} is in the laboratory.")
             return redirect(home(gauge))
     return form_page(request, form, heading=f"Receive {gauge}", act="Receive", back=home(gauge), gauge=gauge)

@@ -20,7 +20,7 @@ const FIELDS = {
   zero: (form) => ({ run: number(form.get("run")), kind: form.get("zero"), ...raw(form) }),
   strike: (form) => ({ reading: number(form.get("reading")), reason: form.get("reason") ?? "", note: "" }),
   answer: (form) => ({ run: number(form.get("run")), code: form.get("code"), answer: form.get("answer") ?? "", note: (form.get("note") ?? "").trim() }),
-  condition: (form) => ({
+  condition: (form) => (form.get("from_log") ? { run: number(form.get("run")), sensor: number(form.get("sensor")), from_log: true } : {
     run: number(form.get("run")), temperature_c: form.get("temperature_c").trim(), humidity_percent: form.get("humidity_percent").trim(),
     ...(form.get("sensor") ? { sensor: number(form.get("sensor")) } : {}),
   }),
