@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Iterator
+from pathlib import PurePosixPath
 
 from django.core.files.storage import default_storage
 
@@ -10,6 +12,9 @@ from instruments.certificates.evidence.parts import Part, own_folder, own_of, re
 from instruments.certificates.models import Certificate
 from instruments.certificates.queries import file_fault, stored_file
 from instruments.certificates.walking import Walk
+from instruments.inventory.models.photos import CustodyPhoto, KeptPhoto
+from instruments.inventory.pictures import read_kept
+from instruments.measuring.models.photos import Photo
 from labsys.journal.door import hash_of
 from labsys.journal.models import JournalEntry
 from standards.traceability import files
@@ -23,6 +28,7 @@ def issued(certificate: Certificate, folder: str = "") -> Iterator[Part]:
     yield _hashed(f"{folder}document.json", certificate.document, certificate.document_sha256)
     submission = certificate.submission
     yield _hashed(f"{folder}session-record.json", submission.record, submission.record_sha256)
+    yield from _photos(certificate, folder)
 
 
 def upstream(nodes: Iterable[Node]) -> Iterator[Part]:
@@ -71,6 +77,25 @@ def _hashed(name: str, content: str, sha256: str) -> Part:
         "" if hash_of(content) == sha256 else "It is no longer what was signed for. Restore it from a backup."
     )
     return Part(name, content.encode(), fault)
+
+
+def _photos(certificate: Certificate, folder: str) -> Iterator[Part]:
+    """Give the photos that the record names by their hashes, each once."""
+    record = json.loads(certificate.submission.record)
+    named = [row["sha256"] for name in ("received_photos", "photos") for row in record.get(name, ())]
+    rows: dict[str, KeptPhoto] = {
+        **{row.sha256: row for row in CustodyPhoto.objects.filter(sha256__in=named)},
+        **{row.sha256: row for row in Photo.objects.filter(sha256__in=named)},
+    }
+    for sha256 in dict.fromkeys(named):
+        name = f"{folder}photos/{sha256[:16]}"
+        row = rows.get(sha256)
+        if row is None:
+            yield Part(name, None, f"The photo with SHA-256 {sha256} is not on record any more.")
+            continue
+        content, wrong = read_kept(row.file, sha256)
+        name += PurePosixPath(row.file).suffix
+        yield Part(name, content, f"Photo {sha256[:16]}: {wrong}." if wrong else "")
 
 
 def _received(node: Node, received: CertificateReceived) -> Part:

@@ -13,6 +13,7 @@ from instruments.certificates.gathering.sources import Sources
 from instruments.inventory.models import Gauge
 from instruments.measuring.models import Condition
 from instruments.measuring.rooms import conditions_while_measuring
+from instruments.measuring.soaking import soak_of
 from labsys.laboratory.models import LaboratoryDetail
 from labsys.laboratory.queries import local_date
 from labsys.metrology.exact import plain
@@ -84,10 +85,12 @@ def conditions(sources: Sources) -> p.Conditions:
     """Give the room as it was noted over the runs reported."""
     rows = [row for run in sources.runs for row in conditions_while_measuring(run)]
     temperatures = [row.temperature_c for row in rows]
+    # A note taken from a log is a mean; what the room went through are the ends of its stretch.
+    spans = [row.span for row in rows if hasattr(row, "span")]
     return p.Conditions(
         temperature_mean_c=_tenth(Decimal(fmean(temperatures))),
-        temperature_low_c=_tenth(min(temperatures)),
-        temperature_high_c=_tenth(max(temperatures)),
+        temperature_low_c=_tenth(min([*temperatures, *(span.temperature_low_c for span in spans)])),
+        temperature_high_c=_tenth(max([*temperatures, *(span.temperature_high_c for span in spans)])),
         humidity=_humidity(rows),
         sensors=tuple(sorted({row.sensor.tag.text for row in rows if row.sensor is not None})),
         soak=_soak(sources),
@@ -104,7 +107,10 @@ def _tenth(temperature_c: Decimal) -> Decimal:
 
 
 def _humidity(rows: list[Condition]) -> str:
-    found = [row.humidity_percent for row in rows if row.humidity_percent is not None]
+    noted = [row.humidity_percent for row in rows]
+    for span in (row.span for row in rows if hasattr(row, "span")):
+        noted += [span.humidity_low_percent, span.humidity_high_percent]
+    found = [value for value in noted if value is not None]
     if not found:
         return ""
     low, high = (f"{value:.0f} %" for value in (min(found), max(found)))
@@ -114,9 +120,11 @@ def _humidity(rows: list[Condition]) -> str:
 def _soak(sources: Sources) -> str:
     """Say how long the gauge had to take the room's temperature before its first reading."""
     first = sources.span(sources.runs[0])[0]
-    minutes = int((first - sources.session.received_at).total_seconds() // 60)
+    soak = soak_of(sources.runs[0], sources.content)
+    minutes = int((first - soak.began_at).total_seconds() // 60)
+    where = "Beside the standards" if soak.is_laid else "In the laboratory"
     return (
-        f"In the laboratory for {_duration(minutes)} before the first reading; "
+        f"{where} for {_duration(minutes)} before the first reading; "
         f"the procedure asks for at least {_duration(sources.content.conditions.soak_minutes)}."
     )
 

@@ -59,7 +59,7 @@ class Sources:
         """The first run and, after an adjustment, the last: what was found and what was left."""
         rows = list(
             self.session.runs.order_by("opened_at", "pk").prefetch_related(
-                "conditions__sensor__tag", "zero_checks", "checks"
+                "conditions__sensor__tag", "conditions__span", "zero_checks", "checks"
             )
         )
         return (rows[0],) if len(rows) == 1 else (rows[0], rows[-1])
