@@ -7,12 +7,14 @@ out of tolerance, two submissions waiting for the reviewer, one standard past du
 from __future__ import annotations
 
 from datetime import datetime
+from functools import partial
 
 from django.db import transaction
 
 from instruments.certificates.models import Certificate
 from instruments.certificates.operations import render
 from instruments.desk.demo import stories
+from instruments.desk.demo.climate import hang_up, log_room
 from instruments.desk.demo.holding import stock_up
 from instruments.desk.demo.setting_up import first_day
 from instruments.desk.demo.stories import Story
@@ -20,6 +22,7 @@ from instruments.desk.demo.world import World
 
 FIRST_DAY = 420
 RENDERED_NOW = 4
+THERMOMETER_DAY = 400
 
 # Days ago of the calipers' calibrations, in the order of their tags; due after twelve months, so that those beyond
 # 365 are late today and those a little under fall due in the coming weeks.
@@ -50,10 +53,12 @@ def load(*, now: datetime) -> None:
         start = world.at(FIRST_DAY)
         first_day(world, start)
         stock_up(world, world.at(FIRST_DAY - 1))
+        world.plan(world.at(THERMOMETER_DAY), partial(hang_up, world))
         _calipers(world)
         _others(world)
         _fates(world)
         world.live()
+        log_room(world)
     # The newest files are made now, outside the transaction; the worker makes the others, oldest first, in its minutes.
     for certificate in Certificate.objects.order_by("-pk")[:RENDERED_NOW]:
         render(certificate, now)
