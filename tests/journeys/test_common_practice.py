@@ -14,7 +14,7 @@ from decimal import Decimal
 import pytest
 
 from instruments.measuring.models import Point, Result
-from instruments.procedures.content import Band, Content, PointRules, Repeatability
+from instruments.procedures.content import Band, Content, Repeatability
 from instruments.procedures.shipped import caliper
 from labsys.metrology.acceptance import AccuracyRatioTooLow
 from tests import laboratory
@@ -30,7 +30,8 @@ CLOSINGS_S_MM = D("0.006134")
 
 def worked_content(repeatability: Repeatability | None = None) -> Content:
     """Give the shipped procedure with the lengths of the worked case, and its repeatability."""
-    points: PointRules = caliper().points
+    points = caliper().points
+    assert points is not None
     band = Band(range_up_to_mm=D(160), least_points=3, lengths_in=(D(1), D(2), D(6)))
     changed = replace(points, bands=(band,), longest_at=("tips",))
     return laboratory.shipped(points=changed, repeatability=repeatability)

@@ -37,6 +37,7 @@ BUDGET = (
 def content() -> Content:
     """The procedure of the example: one outside point at 150 mm, no zero set, one digit of U."""
     shipped = laboratory.shipped()
+    assert shipped.points is not None
     points = replace(
         shipped.points,
         bands=(Band(range_up_to_mm=D(160), least_points=1, lengths_mm=(D(150),)),),
@@ -85,6 +86,7 @@ def test_the_session_gives_the_published_figures(result: Result) -> None:
     budget = json.loads(result.budget)["calibration"]
     assert abs(result.value_mm - D("0.10")) < D("0.005")
     assert abs(float(budget["u_mm"]) * 1000 - 32.3) < 0.05
+    assert result.U_mm is not None and result.k is not None
     assert abs(result.U_mm * 1000 - D("59.3")) < D("0.1")
     assert abs(result.k - D("1.83")) < D("0.005")
     assert budget["shape"] == "trapezoidal"

@@ -66,28 +66,30 @@ def _laid_over(series: Series, mine: Sequence[PlanPoint], unit: Unit) -> Iterato
         for place in series.places:
             if place not in {point.place for point in mine} and len(mine) >= len(series.places):
                 yield OpenRule(f"{series.code}-place-{place}", f"{series.name}: one at {place_words(place)}.")
-    sizes = list(dict.fromkeys((point.member, point.length_mm) for point in mine))
+    if series.each_place:
+        for place in series.places:
+            left = _without(mine, [point for point in mine if point.place == place])
+            yield from _missing(
+                f"{series.code}-place-{place}", f"{series.name}, {place_words(place)}", left, unit
+            )
     for direction in series.directions:
-        yield from _each(series, mine, sizes, "direction", direction, DIRECTIONS[direction], unit)
-    for place in series.places if series.each_place else ():
-        yield from _each(series, mine, sizes, "place", place, place_words(place), unit)
+        left = _without(mine, [point for point in mine if point.direction == direction])
+        said = f"{series.name}, {DIRECTIONS[direction]}"
+        yield from _missing(f"{series.code}-direction-{direction}", said, left, unit)
 
 
-def _each(
-    series: Series,
-    mine: Sequence[PlanPoint],
-    sizes: Sequence[tuple[int | None, Decimal]],
-    kind: str,
-    code: str,
-    words: str,
-    unit: Unit,
-) -> Iterator[OpenRule]:
-    have = {(point.member, point.length_mm) for point in mine if getattr(point, kind) == code}
-    left = [size for size in sizes if size not in have]
+def _without(mine: Sequence[PlanPoint], those: Sequence[PlanPoint]) -> list[Decimal]:
+    """Give the lengths of the sizes among ``mine`` that ``those`` don't have."""
+    have = {(point.member, point.length_mm) for point in those}
+    sizes = dict.fromkeys((point.member, point.length_mm) for point in mine)
+    return [length for member, length in sizes if (member, length) not in have]
+
+
+def _missing(code: str, said: str, left: Sequence[Decimal], unit: Unit) -> Iterator[OpenRule]:
     if left:
-        at = f" at {_words(left[0][1], unit)}" if left[0][1] and len(sizes) > 1 else ""
+        at = f" at {_words(left[0], unit)}" if left[0] else ""
         more = f" and {len(left) - 1} more" if len(left) > 1 else ""
-        yield OpenRule(f"{series.code}-{kind}-{code}", f"{series.name}, {words}: missing{at}{more}.")
+        yield OpenRule(code, f"{said}: missing{at}{more}.")
 
 
 def _words(length_mm: Decimal, unit: Unit) -> str:

@@ -200,12 +200,14 @@ def test_the_shipped_caliper_says_what_its_practice_asks_for() -> None:
         "clamp",
         "depth-rod",
     } <= set(codes)
-    by_range = [(band.range_up_to_mm, band.least_points) for band in content.points.bands]
+    rules = content.points
+    assert rules is not None
+    by_range = [(band.range_up_to_mm, band.least_points) for band in rules.bands]
     assert by_range[0][1] == 3 and all(points > 3 for reach, points in by_range[1:])
-    assert set(content.points.windows) == {"inside", "depth", "step", "small_bore"}
-    assert set(content.reading_rules) == {"outside", *content.points.windows}
-    assert not content.points.confirmed and content.starting_values
-    assert all(band.lengths_mm[-1] >= band.range_up_to_mm * 9 / 10 for band in content.points.bands)
+    assert set(rules.windows) == {"inside", "depth", "step", "small_bore"}
+    assert set(content.reading_rules) == {"outside", *rules.windows}
+    assert not rules.confirmed and content.starting_values
+    assert all(band.lengths_mm[-1] >= band.range_up_to_mm * 9 / 10 for band in rules.bands)
 
 
 def test_looks_follow_what_the_gauge_has() -> None:

@@ -238,7 +238,8 @@ def test_a_function_whose_window_is_emptied_gets_no_point_any_more(
     url = reverse("revision-section", args=[row.pk, "windows"])
     empty = {f"points__windows__step__{name}": "" for name in ("from_mm", "to_mm", "prefer_mm")}
     assert client.post(url, typed(client, url, **empty)).status_code == 302
-    assert set(content_of(current(row)).points.windows) == {"inside", "depth", "small_bore"}
+    rules = content_of(current(row)).points
+    assert rules is not None and set(rules.windows) == {"inside", "depth", "small_bore"}
 
 
 WRONG: list[tuple[str, dict[str, Any], str, str]] = [
@@ -325,7 +326,9 @@ def test_ranges_stay_in_order_and_a_component_asks_for_what_its_kind_needs(
         client, url, range_up_to_mm="250", least_points="4", lengths_mm="41,3; 131.4 200; 250", lengths_in=""
     )
     assert client.post(url, sent).status_code == 302
-    bands = content_of(current(row)).points.bands
+    rules = content_of(current(row)).points
+    assert rules is not None
+    bands = rules.bands
     assert [int(band.range_up_to_mm) for band in bands] == [160, 210, 250, 310, 620, 1020]
     assert [str(length) for length in bands[2].lengths_mm] == ["41.3", "131.4", "200", "250"]
 

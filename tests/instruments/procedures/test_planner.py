@@ -110,6 +110,7 @@ def test_whatever_is_on_the_shelf_the_plan_is_sound_and_what_is_open_is_said(
     plan = propose(model=model, functions=("outside",), content=CONTENT, available=shelf)
     assert nominal_of(plan, shelf) == [point.nominal_mm for point in plan.points]
     assert len({(p.nominal_mm, p.place) for p in plan.points}) == len(plan.points)
+    assert CONTENT.points is not None
     for point in plan.points:
         ids = [pk for pk, _ in point.elements]
         assert len(set(ids)) == len(ids) <= CONTENT.points.stack_at_most

@@ -77,7 +77,7 @@ def test_the_lengths_turn_the_thimble_by_72_degrees_from_one_to_the_next() -> No
 def test_up_and_down_are_read_one_after_the_other_and_each_is_a_rule() -> None:
     both = content(lengths={"kind": "shares", "of_range": ["0.2", "0.4", "1"]}, directions=["up", "down"])
     points = [point for point in planned(both, micrometer()) if point.function == "length"]
-    going = [(point.nominal_mm, point.direction) for point in points]
+    going = [(int(point.nominal_mm), point.direction) for point in points]
     assert going == [(5, "up"), (10, "up"), (25, "up"), (25, "down"), (10, "down"), (5, "down")]
     done = [PlanPoint(p.function, p.nominal_mm, p.place, p.direction) for p in points[:5]]
     left = open_rules(both, micrometer(), ("outside",), [*done, PlanPoint("flatness_anvil", D(0))])
