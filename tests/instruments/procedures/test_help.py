@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import fields, is_dataclass
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, get_args
 
 from django.template.loader import render_to_string
 from django.test import Client
@@ -17,9 +18,14 @@ from instruments.procedures.content import (
     PointRules,
     ReferenceNeeds,
     Repeatability,
+    ResultRule,
+    Series,
     Window,
     ZeroPolicy,
 )
+from instruments.procedures.content import lengths as ways
+from instruments.procedures.content.parts import ZEROS
+from instruments.procedures.content.series import READS, RESULTS, ReadOn
 from instruments.procedures.document.budget import KINDS
 from labsys.metrology.rules import RuleKind
 from labsys.metrology.specs import KINDS as SPEC_KINDS
@@ -35,6 +41,12 @@ PARTS: tuple[Any, ...] = (
     ConditionLimits,
     ReferenceNeeds,
     Repeatability,
+    Series,
+    ResultRule,
+    ReadOn,
+    ways.Reach,
+    ways.Segment,
+    *get_args(ways.Lengths),
 )
 
 
@@ -47,7 +59,13 @@ def test_every_field_of_the_file_is_described() -> None:
     wanted = {field.name for part in PARTS for field in fields(part)}
     wanted |= {field.name for kind in SPEC_KINDS.values() if is_dataclass(kind) for field in fields(kind)}
     wanted |= {"kind", "view", "min_ratio", "g", "max_false_accept", "document"}
+    wanted |= {*ZEROS, *READS, *RESULTS, *(way.kind for way in map(_default, get_args(ways.Lengths)))}
     assert wanted - described() == set()
+
+
+def _default(way: Any) -> Any:
+    """Give something with the kind that a way of lengths is written with."""
+    return SimpleNamespace(kind=next(field.default for field in fields(way) if field.name == "kind"))
 
 
 def test_every_kind_is_described_and_offered_with_its_own_sizes() -> None:
