@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from celery import current_app
 
+from instruments.certificates import tasks
 from instruments.certificates.models import Certificate
 from instruments.certificates.operations import AlreadyIssued, issuing, render
 from instruments.certificates.operations.issuing import RENDERER, record_file
@@ -68,6 +69,18 @@ def test_the_task_keeps_its_run(signed: Certificate) -> None:
     render_owed()
     run = JobRun.objects.get(name="render-certificates")
     assert (run.outcome, run.done, run.total) == ("done", 1, 1)
+    _issued(signed)
+
+
+@pytest.mark.parametrize(("at_once", "asked"), [(1, [render_owed.name]), (2, [])])
+def test_a_sweep_stops_after_some_files_and_asks_for_the_rest(
+    at_once: int, asked: list[str], signed: Certificate, monkeypatch: Any
+) -> None:
+    sent: list[str] = []
+    monkeypatch.setattr(current_app, "send_task", lambda name, **options: sent.append(name))
+    monkeypatch.setattr(tasks, "AT_ONCE", at_once)
+    render_owed()
+    assert sent == asked
     _issued(signed)
 
 
