@@ -10,7 +10,7 @@ from django.db.models import Max
 from instruments.measuring.models import Reading, Run
 from instruments.measuring.soaking import Soak
 from instruments.procedures.content import Content
-from labsys.laboratory.queries import zone
+from labsys.laboratory.queries import local_time
 from standards.climate.queries import RoomSpan, room_between, span_of
 from standards.register.models import Standard
 
@@ -69,7 +69,7 @@ def relied_on(run: Run) -> Standard | None:
 def gap_sentences(span: RoomSpan) -> tuple[str, ...]:
     """Say where the log says nothing."""
     return tuple(
-        f"The log of {span.sensor.tag} says nothing from {_clock(start)} to {_clock(end)}."
+        f"The log of {span.sensor.tag} says nothing from {local_time(start)} to {local_time(end)}."
         for start, end in span.gaps
     )
 
@@ -85,13 +85,9 @@ def outside(span: RoomSpan, content: Content) -> tuple[tuple[str, str], ...]:
             ("humidity-out", span.humidity, limits.humidity_low, limits.humidity_high, "% humidity", 0)
         )
     return tuple(
-        (code, f"{end.value:.{places}f} {unit} at {_clock(end.at)} lies outside {low} to {high} {unit.split()[0]}, "
+        (code, f"{end.value:.{places}f} {unit} at {local_time(end.at)} lies outside {low} to {high} {unit.split()[0]}, "
          f"by the log of {span.sensor.tag}.")
         for code, course, low, high, unit, places in checks
         for end in (course.low, course.high)
         if not low <= end.value <= high
     )  # fmt: skip
-
-
-def _clock(at: datetime) -> str:
-    return f"{at.astimezone(zone()):%Y-%m-%d %H:%M}"

@@ -14,6 +14,7 @@ from django.db.models.functions import Lower
 
 from labsys.journal.models import JournalEntry
 from labsys.laboratory.models import Agreement, Capacity, Department, Family, LaboratoryDetail
+from labsys.pages.figures import when
 
 VALIDATE = "laboratory.validate-arithmetic"
 """The act that records what a run of the known answers came to."""
@@ -30,6 +31,11 @@ def zone() -> ZoneInfo:
 def local_date(at: datetime) -> date:
     """Turn an instant into the laboratory's calendar day: due days end at its midnight, not at UTC's."""
     return at.astimezone(zone()).date()
+
+
+def local_time(at: datetime) -> str:
+    """Write an instant as the laboratory's clock showed it, as sentences say it: 2026-11-25 07:43."""
+    return when(at, zone=zone())
 
 
 def start_of_day(day: date) -> datetime:

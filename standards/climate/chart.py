@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+from labsys.pages.figures import when
 from standards.climate.queries import LONGEST_GAP, Row
 
 WIDTH, HEIGHT = 640, 200
@@ -57,12 +58,12 @@ def draw(rows: Sequence[Row], start: datetime, end: datetime, zone: ZoneInfo) ->
         for stretch in _stretches(_thinned(rows, start, end))
     )
     lowest, highest = (pick(rows, key=lambda row: row[1]) for pick in (min, max))
-    said = f"From {lowest[1]:.1f} °C at {_clock(lowest[0], zone)} to {highest[1]:.1f} °C at {_clock(highest[0], zone)}."
+    said = " to ".join(f"{_figure(row[1])} °C at {when(row[0], zone=zone)}" for row in (lowest, highest))
     return Chart(
         paths,
         tuple(_level(value, low, high) for value in levels),
         tuple(_days(start, end, zone)),
-        said.replace("-", "−") if lowest[1] < 0 else said,
+        f"From {said}.",
     )
 
 
@@ -79,7 +80,7 @@ def _levels(values: Sequence[Decimal]) -> list[Decimal]:
 
 def _level(value: Decimal, low: Decimal, high: Decimal) -> Mark:
     rise = float((value - low) / (high - low))
-    text = f"{value:.1f}".removesuffix(".0").replace("-", "−")
+    text = _figure(value).removesuffix(".0")
     return Mark(round(BOTTOM - rise * (BOTTOM - TOP), 1), text, value == REFERENCE_C)
 
 
@@ -122,5 +123,5 @@ def _stretches(points: Sequence[tuple[datetime, Decimal]]) -> Iterator[list[tupl
         yield stretch
 
 
-def _clock(at: datetime, zone: ZoneInfo) -> str:
-    return f"{at.astimezone(zone):%Y-%m-%d %H:%M}"
+def _figure(value_c: Decimal) -> str:
+    return f"{value_c:.1f}".replace("-", "−")

@@ -129,8 +129,8 @@ def _line(number: int, one: Judged, sources: Sources) -> r.Line:
         reference_mm=one.length_mm,
         reading_mm=result.reading.value_mm if result.reading else one.length_mm + result.value_mm,
         error_mm=result.value_mm,
-        U_mm=_known(result.U_mm),
-        k=_known(result.k),
+        U_mm=result.U_mm,
+        k=result.k,
         printed=_printed(one, sources),
         standards=_standards(one.point),
         lower_mm=result.lower_mm,
@@ -142,12 +142,6 @@ def _line(number: int, one: Judged, sources: Sources) -> r.Line:
         conformance=chance(one.decision.conformance_probability),
         note=one.decision.note,
     )
-
-
-def _known(value: Decimal | None) -> Decimal:
-    """Give a figure that every result but an attribute has."""
-    assert value is not None, "the database wants the uncertainty of every measured result"
-    return value
 
 
 def _standards(point: Point | None) -> tuple[str, ...]:

@@ -31,13 +31,18 @@ class FilesField(forms.FileField):
         return [one for one in cleaned if one]
 
 
+def picture_of(file: UploadedFile) -> Picture:
+    """Look at one file that was sent; raises what ``look_at`` raises."""
+    return look_at(file.read(), (file.name or "photo")[:100])
+
+
 def pictures_of(form: forms.Form, name: str) -> list[Picture] | None:
     """Look at the pictures of a valid form; where one is none, its sentence goes beside the field, and gives None."""
     found: list[Picture] = []
     files: list[UploadedFile] = form.cleaned_data[name]
     for file in files:
         try:
-            found.append(look_at(file.read(), (file.name or "photo")[:100]))
+            found.append(picture_of(file))
         except LabError as refusal:
             form.add_error(name, str(refusal))
     return None if form.errors else found

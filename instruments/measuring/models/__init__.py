@@ -26,7 +26,6 @@ from instruments.measuring.models.sessions import (
     Run,
     RunStandard,
     Session,
-    Sitting,
 )
 
 __all__ = [
@@ -46,7 +45,6 @@ __all__ = [
     "RunStandard",
     "Session",
     "SetAside",
-    "Sitting",
     "Strike",
     "Submission",
     "ZeroCheck",

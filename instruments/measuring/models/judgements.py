@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.db import models
 
-from instruments.inventory.models import Member
 from instruments.measuring.models.observations import Reading
 from instruments.measuring.models.sessions import Point, Run, Session
 from labsys.accounts.models import Person, Signature
@@ -54,23 +53,11 @@ class Submission(models.Model):
 class Result(models.Model):
     """What the reading rule makes of one or more points, with U, limits and verdict (append-only).
 
-    ``budget`` and ``decision`` hold both views of the uncertainty and every figure of the verdict as canonical JSON;
-    an attribute (fits or not) has neither: its ``value_mm`` is 0 where it fits, 1 where not. ``function`` names the
-    line of limits it was judged by, ``name`` says it in the procedure's words, ``member`` of which piece of a set.
+    ``budget`` and ``decision`` hold both views of the uncertainty and every figure of the verdict as canonical JSON.
     """
 
     class Kind(models.TextChoices):
         ERROR = "error", "error of indication"
-        DEVIATION = "deviation", "deviation of size"
-        VALUE = "value", "measured value"
-        SPAN = "span", "span of the errors"
-        SECTION = "section", "span of the errors over a short section"
-        HYSTERESIS = "hysteresis", "hysteresis"
-        SPREAD = "spread", "repeatability"
-        VARIATION = "variation", "variation of length"
-        ROUNDNESS = "roundness", "out of round"
-        TAPER = "taper", "taper"
-        ATTRIBUTE = "attribute", "attribute"
 
     submission = models.ForeignKey(Submission, models.PROTECT, related_name="results")
     run = models.ForeignKey(Run, models.PROTECT, related_name="results")
@@ -78,14 +65,10 @@ class Result(models.Model):
     reading = models.ForeignKey(Reading, models.PROTECT, related_name="+", null=True)
     kind = models.CharField(max_length=10, choices=Kind.choices)
     function = models.CharField(max_length=20)
-    name = models.CharField(max_length=80, blank=True, default="")
-    member = models.ForeignKey(Member, models.PROTECT, null=True, related_name="results")
     value_mm = length_field()
-    U_mm = length_field(
-        null=True, help_text="calibration uncertainty, expanded: what the certificate reports"
-    )
-    U_test_mm = length_field(null=True, help_text="test-value uncertainty, expanded")
-    k = models.DecimalField(max_digits=6, decimal_places=3, null=True)
+    U_mm = length_field(help_text="calibration uncertainty, expanded: what the certificate reports")
+    U_test_mm = length_field(help_text="test-value uncertainty, expanded")
+    k = models.DecimalField(max_digits=6, decimal_places=3)
     lower_mm = length_field(null=True)
     upper_mm = length_field(null=True)
     within_limits = models.BooleanField()
@@ -96,14 +79,6 @@ class Result(models.Model):
 
     class Meta:
         ordering = ("submission", "pk")
-        constraints = (
-            models.CheckConstraint(
-                condition=models.Q(kind="attribute")
-                | models.Q(U_mm__isnull=False, U_test_mm__isnull=False, k__isnull=False),
-                name="result_has_uncertainty",
-                violation_error_message="A measured result needs its uncertainty.",
-            ),
-        )
 
     def __str__(self) -> str:
         return f"{self.function}: {self.value_mm}"

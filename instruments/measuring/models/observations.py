@@ -71,7 +71,7 @@ class Reading(models.Model):
     arrival = models.OneToOneField(Arrival, models.PROTECT, related_name="reading")
     point = models.ForeignKey(Point, models.PROTECT, related_name="readings")
     raw = models.CharField(max_length=60)
-    unit = models.CharField(max_length=8)
+    unit = models.CharField(max_length=3)
     value = length_field()
     value_mm = length_field()
     measured_at = models.DateTimeField()

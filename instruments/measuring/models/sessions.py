@@ -4,26 +4,12 @@ from __future__ import annotations
 
 from django.db import models
 
-from instruments.inventory.models import Gauge, Member
+from instruments.inventory.models import Gauge
 from instruments.procedures.models import Revision
 from labsys.accounts.models import Person
 from labsys.journal.rows import length_field
 from labsys.laboratory.models import Agreement, Place
 from standards.register.models import Calibration, ElementValue, Standard
-
-
-class Sitting(models.Model):
-    """Several gauges of one kind measured in turn with a shared set-up: one reference over all of them."""
-
-    place = models.ForeignKey(Place, models.PROTECT, related_name="+")
-    opened_at = models.DateTimeField()
-    opened_by = models.ForeignKey(Person, models.PROTECT, related_name="sittings")
-
-    class Meta:
-        ordering = ("-opened_at",)
-
-    def __str__(self) -> str:
-        return f"sitting {self.pk}"
 
 
 class Session(models.Model):
@@ -50,7 +36,6 @@ class Session(models.Model):
     place = models.ForeignKey(Place, models.PROTECT, related_name="+")
     closed_at = models.DateTimeField(null=True)
     void_reason = models.TextField(blank=True)
-    sitting = models.ForeignKey(Sitting, models.PROTECT, null=True, related_name="sessions")
 
     class Meta:
         ordering = ("-opened_at",)
@@ -126,24 +111,19 @@ class RunStandard(models.Model):
 
 
 class Point(models.Model):
-    """One length, function, place and direction. A void one is kept and taken again as the next attempt.
+    """One length, function and place on the faces. A void one is kept and taken again as the next attempt."""
 
-    ``function`` is the code of the procedure's series, ``place`` one of its places (near_beam, entry/90, corner-1),
-    ``direction`` up or down where both ways of travel are read; ``member`` the piece of a set that was measured.
-    """
-
-    class Direction(models.TextChoices):
-        UP = "up", "going up"
-        DOWN = "down", "coming down"
-        NONE = "", "no direction"
+    class Place(models.TextChoices):
+        NEAR_BEAM = "near_beam", "near the beam"
+        MIDDLE = "middle", "middle"
+        TIPS = "tips", "tips"
+        NONE = "", "no place"
 
     run = models.ForeignKey(Run, models.PROTECT, related_name="points")
     sequence = models.PositiveSmallIntegerField()
     attempt = models.PositiveSmallIntegerField(default=1)
     function = models.CharField(max_length=20)
-    place = models.CharField(max_length=24, blank=True, default="")
-    direction = models.CharField(max_length=4, choices=Direction.choices, blank=True, default=Direction.NONE)
-    member = models.ForeignKey(Member, models.PROTECT, null=True, related_name="points")
+    place = models.CharField(max_length=10, choices=Place.choices, blank=True, default=Place.NONE)
     nominal_mm = length_field()
     created_at = models.DateTimeField()
 

@@ -14,7 +14,7 @@ from labsys.accounts.models import Activity, Person
 from labsys.errors import LabError
 from labsys.journal.door import act, note
 from labsys.journal.roles import require
-from labsys.laboratory.queries import zone
+from labsys.laboratory.queries import local_time
 
 
 class LaidAtImpossibleTime(LabError, ValueError):
@@ -32,7 +32,11 @@ def note_laid(*, session: Session, since: datetime, by: Person, now: datetime) -
     """Note since when the gauge lies beside the standards; raises LaidAtImpossibleTime."""
     session = _open_session(session, by, now)
     if not session.received_at <= since <= now:
-        raise LaidAtImpossibleTime(received=_clock(session.received_at), now=_clock(now), found=_clock(since))
+        raise LaidAtImpossibleTime(
+            received=local_time(session.received_at),
+            now=local_time(now),
+            found=local_time(since),
+        )
     return _note(session, SoakNote.Kind.LAID, since, "", by, now)
 
 
@@ -61,7 +65,3 @@ def _note(
     row = SoakNote.objects.create(session=session, kind=kind, since=since, reason=reason, by=by, at=now)
     note(f"session:{session.pk}", reason=reason, after={"soak": kind.value, "since": since})
     return row
-
-
-def _clock(at: datetime) -> str:
-    return f"{at.astimezone(zone()):%Y-%m-%d %H:%M}"

@@ -7,7 +7,7 @@ from typing import ClassVar
 
 from instruments.measuring.models import Run
 from labsys.errors import LabError
-from labsys.laboratory.queries import zone
+from labsys.laboratory.queries import local_time
 
 CLOCK_TOLERANCE = timedelta(seconds=90)
 """How far the clock of a device may be off before what it says is doubted (common practice, no source)."""
@@ -59,15 +59,11 @@ def refuse_impossible_time(run: Run, measured_at: datetime, now: datetime) -> No
     """
     received_at = run.session.received_at
     if measured_at > now + CLOCK_TOLERANCE:
-        raise MeasuredInTheFuture(measured=_clock(measured_at), now=_clock(now))
+        raise MeasuredInTheFuture(measured=local_time(measured_at), now=local_time(now))
     if measured_at < received_at:
-        raise MeasuredBeforeReceipt(measured=_clock(measured_at), received=_clock(received_at))
+        raise MeasuredBeforeReceipt(measured=local_time(measured_at), received=local_time(received_at))
     if run.stage == Run.Stage.AS_LEFT and measured_at < run.opened_at - CLOCK_TOLERANCE:
-        raise MeasuredBeforeAdjustment(measured=_clock(measured_at), began=_clock(run.opened_at))
+        raise MeasuredBeforeAdjustment(measured=local_time(measured_at), began=local_time(run.opened_at))
     next_run = Run.objects.filter(session=run.session_id, pk__gt=run.pk).order_by("pk").first()
     if next_run is not None and measured_at > next_run.opened_at:
-        raise StageEnded(ended=_clock(next_run.opened_at), measured=_clock(measured_at))
-
-
-def _clock(at: datetime) -> str:
-    return f"{at.astimezone(zone()):%Y-%m-%d %H:%M}"
+        raise StageEnded(ended=local_time(next_run.opened_at), measured=local_time(measured_at))

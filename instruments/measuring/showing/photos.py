@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from instruments.measuring.models import Run
 from instruments.measuring.models.photos import Photo
 from instruments.procedures.content import Content
-from labsys.laboratory.queries import zone
+from labsys.laboratory.queries import local_time
 
 WHOLE = "The gauge as a whole"
 
@@ -25,7 +25,7 @@ class PhotoShown:
         """Say what it shows, when it was taken and by whom."""
         row = self.photo
         note = f" {row.note}." if row.note else ""
-        return f"{self.of.rstrip('.')}.{note} {row.at.astimezone(zone()):%Y-%m-%d %H:%M}, {row.by.name}"
+        return f"{self.of.rstrip('.')}.{note} {local_time(row.at)}, {row.by.name}"
 
 
 def photos_of(run: Run, content: Content) -> tuple[PhotoShown, ...]:

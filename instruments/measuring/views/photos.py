@@ -14,7 +14,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods
 
-from instruments.inventory.pictures import Picture, look_at
+from instruments.inventory.forms.files import picture_of
+from instruments.inventory.pictures import Picture
 from instruments.inventory.views import photos as evidence
 from instruments.measuring.access import MEASURE
 from instruments.measuring.entry_forms import PhotosForm
@@ -115,7 +116,7 @@ def _take(request: HttpRequest, run: Run, given: dict[str, Any]) -> Taken:
 
 def _looked_at(file: UploadedFile, taken: Taken) -> Picture | None:
     try:
-        return look_at(file.read(), (file.name or "photo")[:100])
+        return picture_of(file)
     except LabError as refusal:
         taken.refused.append(str(refusal))
         return None

@@ -6,13 +6,13 @@ records in ``parts.py``.
 
 from __future__ import annotations
 
+from instruments.procedures.content.lengths import Band
 from instruments.procedures.content.parsing import ContentFault, ContentNotJson, parse
 from instruments.procedures.content.parts import (
     FUNCTIONS,
     INDICATIONS,
     PLACES,
     ZEROS,
-    Band,
     ConditionLimits,
     Content,
     Look,

@@ -6,6 +6,7 @@ a length.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -35,26 +36,37 @@ class FromLow:
 
 
 @dataclass(frozen=True, slots=True)
-class Reach:
-    """For ranges up to a limit: how many points at least."""
+class Band:
+    """Lengths for measuring ranges up to a limit: how many points at least, which lengths to propose first.
+
+    ``lengths_mm`` (mm) serve gauges that read millimetres, ``lengths_in`` (inches) those that read inches; either
+    list may be empty.
+    """
 
     range_up_to_mm: Decimal
     least_points: int
+    lengths_mm: tuple[Decimal, ...] = ()
+    lengths_in: tuple[Decimal, ...] = ()
+
+
+def band_of(bands: Sequence[Band], range_high_mm: Decimal) -> Band:
+    """Find the band of a measuring range; ranges beyond the last use the last."""
+    fitting = (band for band in bands if range_high_mm <= band.range_up_to_mm)
+    return next(fitting, bands[-1])
 
 
 @dataclass(frozen=True, slots=True)
 class Spread:
     """Broken lengths spread over the range: so many at least by its size, one low, one at ``far_share`` or beyond."""
 
-    bands: tuple[Reach, ...]
+    bands: tuple[Band, ...]
     low_share: Decimal = Decimal("0.334")
     far_share: Decimal = Decimal("0.9")
     kind: str = "spread"
 
-    def band_for(self, range_high_mm: Decimal) -> Reach:
+    def band_for(self, range_high_mm: Decimal) -> Band:
         """Find the band of a measuring range; ranges beyond the last use the last."""
-        fitting = (band for band in self.bands if range_high_mm <= band.range_up_to_mm)
-        return next(fitting, self.bands[-1])
+        return band_of(self.bands, range_high_mm)
 
 
 @dataclass(frozen=True, slots=True)

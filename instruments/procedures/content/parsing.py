@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any, ClassVar
 
+from instruments.procedures.content import common_parsing as common
 from instruments.procedures.content import parts
 from instruments.procedures.content.reader import ContentFault, Reader
 from instruments.procedures.content.series_parsing import read_series
@@ -22,7 +23,6 @@ FORMAT = 2
 """The form in which a content is written. Format 1 knew no series; it reads on as it is."""
 
 LONGEST_CONTENT = 200_000
-MOST_MM = Decimal(10_000)
 ROUNDINGS = ("half-even", "half-up")
 
 
@@ -53,7 +53,7 @@ def parse(text: str) -> parts.Content:
         reading_rules=_by_name(fields["reading_rules"], parts.FUNCTIONS),
         readable_parts=_readable_parts(fields["readable_parts"]),
         repeats=fields["repeats"].whole(1, 20),
-        spread_limit_mm=_optional_length(fields, "spread_limit_mm"),
+        spread_limit_mm=common.optional_length(fields.get("spread_limit_mm")),
         conditions=_conditions(fields["conditions"]),
         references=_references(fields["references"]),
         budget=_budget(fields["budget"]),
@@ -109,11 +109,6 @@ def _texts(fields: Mapping[str, Reader], name: str) -> tuple[str, ...]:
     return fields[name].list_of(Reader.text) if name in fields else ()
 
 
-def _optional_length(fields: Mapping[str, Reader], name: str) -> Decimal | None:
-    found = fields.get(name)
-    return None if found is None or found.value is None else found.decimal(0, MOST_MM, above=True)
-
-
 def _looks(reader: Reader) -> tuple[parts.Look, ...]:
     looks: list[parts.Look] = []
     for item in reader.items(least=1):
@@ -150,7 +145,7 @@ def _points(reader: Reader) -> parts.PointRules:
     names = ("bands", "windows", "places", "longest_at", "low_share", "far_share", "small_bore_jaws")
     fields = reader.fields((*names, "phase", "stack_at_most", "order", "source", "confirmed"))
     return parts.PointRules(
-        bands=_bands(fields["bands"]),
+        bands=common.bands(fields["bands"]),
         windows=_windows(fields["windows"]),
         places=_places(fields["places"], least=1),
         longest_at=_places(fields["longest_at"], least=1),
@@ -165,51 +160,9 @@ def _points(reader: Reader) -> parts.PointRules:
     )
 
 
-def _bands(reader: Reader) -> tuple[parts.Band, ...]:
-    bands: list[parts.Band] = []
-    for item in reader.items(least=1):
-        fields = item.fields(("range_up_to_mm", "least_points"), ("lengths_mm", "lengths_in"))
-        band = parts.Band(
-            range_up_to_mm=fields["range_up_to_mm"].decimal(0, MOST_MM, above=True),
-            least_points=fields["least_points"].whole(1, 50),
-            lengths_mm=_lengths(fields, "lengths_mm"),
-            lengths_in=_lengths(fields, "lengths_in"),
-        )
-        if bands and band.range_up_to_mm <= bands[-1].range_up_to_mm:
-            raise fields["range_up_to_mm"].fault(f"more than {bands[-1].range_up_to_mm:f}, the band before")
-        bands.append(band)
-    return tuple(bands)
-
-
-def _lengths(fields: Mapping[str, Reader], name: str) -> tuple[Decimal, ...]:
-    if name not in fields:
-        return ()
-    lengths: list[Decimal] = []
-    for item in fields[name].items():
-        length = item.decimal(0, MOST_MM, above=True)
-        if lengths and length <= lengths[-1]:
-            raise item.fault(f"more than {lengths[-1]:f}, the length before")
-        lengths.append(length)
-    return tuple(lengths)
-
-
 def _windows(reader: Reader) -> dict[str, Window]:
     single = tuple(name for name in parts.FUNCTIONS if name != "outside")
-    return {name: _window(item) for name, item in reader.fields((), single).items()}
-
-
-def _window(reader: Reader) -> Window:
-    fields = reader.fields(("from_mm", "to_mm"), ("below", "prefer_mm"))
-    low = fields["from_mm"].decimal(0, MOST_MM)
-    window = Window(
-        from_mm=low,
-        to_mm=fields["to_mm"].decimal(low, MOST_MM, above=True),
-        below=fields["below"].truth() if "below" in fields else False,
-        prefer_mm=_optional_length(fields, "prefer_mm"),
-    )
-    if window.prefer_mm is not None and not window.holds(window.prefer_mm):
-        raise fields["prefer_mm"].fault("a length within the window")
-    return window
+    return {name: common.window(item) for name, item in reader.fields((), single).items()}
 
 
 def _places(reader: Reader, *, least: int) -> tuple[str, ...]:

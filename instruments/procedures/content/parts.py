@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from instruments.procedures.content.lengths import Band, band_of
 from instruments.procedures.content.series import Series
 from labsys.laboratory.models import MeasuringFunction
 from labsys.metrology.plan import Window
@@ -75,20 +76,6 @@ class ZeroPolicy:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
-    """Lengths for measuring ranges up to a limit: how many outside points at least, which lengths to propose first.
-
-    ``lengths_mm`` (mm) serve gauges that read millimetres, ``lengths_in`` (inches) those that read inches; either
-    list may be empty.
-    """
-
-    range_up_to_mm: Decimal
-    least_points: int
-    lengths_mm: tuple[Decimal, ...] = ()
-    lengths_in: tuple[Decimal, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class PointRules:
     """Which points a gauge of the family needs.
 
@@ -127,8 +114,7 @@ class PointRules:
 
     def band_for(self, range_high_mm: Decimal) -> Band:
         """Find the band of a measuring range; ranges beyond the last use the last."""
-        fitting = (band for band in self.bands if range_high_mm <= band.range_up_to_mm)
-        return next(fitting, self.bands[-1])
+        return band_of(self.bands, range_high_mm)
 
 
 @dataclass(frozen=True, slots=True)

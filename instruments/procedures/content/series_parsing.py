@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import Any
 
+from instruments.procedures.content import common_parsing as common
 from instruments.procedures.content import lengths as ways
 from instruments.procedures.content.reader import Reader
 from instruments.procedures.content.series import (
@@ -22,10 +23,8 @@ from instruments.procedures.content.series import (
     Series,
 )
 from labsys.laboratory.models import CHARACTERISTICS, MeasuringFunction
-from labsys.metrology.plan import Window
 from labsys.metrology.units import Unit
 
-MOST_MM = Decimal(10_000)
 _SLUG = re.compile(r"[a-z][a-z0-9_]{0,19}")
 _PLACE = re.compile(r"[a-z0-9_]+([/-][a-z0-9]+)?")
 _FITTING = {
@@ -115,13 +114,9 @@ def _function(reader: Reader) -> str:
     return reader.choice("", *MeasuringFunction.values)
 
 
-def _length(reader: Reader) -> Decimal:
-    return reader.decimal(0, MOST_MM, above=True)
-
-
 def _on(reader: Reader) -> ReadOn:
     fields = reader.fields(("unit", "step"))
-    return ReadOn(fields["unit"].choice(*(unit.value for unit in Unit)), _length(fields["step"]))
+    return ReadOn(fields["unit"].choice(*(unit.value for unit in Unit)), common.length(fields["step"]))
 
 
 _READERS: dict[str, Callable[[Reader], Any]] = {
@@ -131,10 +126,10 @@ _READERS: dict[str, Callable[[Reader], Any]] = {
     "directions": _directions,
     "reads": lambda reader: reader.choice(*READS),
     "serves": _function,
-    "within_mm": _length,
+    "within_mm": common.length,
     "most_blocks": lambda reader: reader.whole(1, 4),
     "repeats": lambda reader: reader.whole(1, 20),
-    "spread_limit_mm": _length,
+    "spread_limit_mm": common.length,
     "band_mm": lambda reader: reader.decimal(0, Decimal("0.001"), above=True),
     "on": _on,
     "caution": lambda reader: reader.text(empty=True),
@@ -144,13 +139,12 @@ _READERS: dict[str, Callable[[Reader], Any]] = {
 
 def _result(reader: Reader) -> ResultRule:
     fields = reader.fields(("kind", "limit"), ("name", "direction", "within_mm"))
-    within = fields.get("within_mm")
     rule = ResultRule(
         kind=fields["kind"].choice(*RESULTS),
         limit=fields["limit"].choice(*CHARACTERISTICS),
         name=fields["name"].text(empty=True) if "name" in fields else "",
         direction=fields["direction"].choice("", *DIRECTIONS) if "direction" in fields else "",
-        within_mm=None if within is None or within.value is None else _length(within),
+        within_mm=common.optional_length(fields.get("within_mm")),
     )
     if (rule.kind == "section") != (rule.within_mm is not None):
         raise reader.at("within_mm").fault(
@@ -190,40 +184,23 @@ def _lengths(reader: Reader) -> ways.Lengths:
     return _WAYS[kind](reader)
 
 
-def _rising(reader: Reader | None) -> tuple[Decimal, ...]:
-    found: list[Decimal] = []
-    for item in reader.items() if reader is not None else ():
-        length = item.decimal(0, MOST_MM)
-        if found and length <= found[-1]:
-            raise item.fault(f"more than {found[-1]:f}, the one before")
-        found.append(length)
-    return tuple(found)
-
-
 def _fixed(reader: Reader) -> ways.FixedList:
     fields = reader.fields(("kind", "mm"), ("inch",))
-    return ways.FixedList(_rising(fields["mm"]), _rising(fields.get("inch")))
+    return ways.FixedList(common.rising(fields["mm"]), common.rising(fields.get("inch")))
 
 
 def _from_low(reader: Reader) -> ways.FromLow:
     fields = reader.fields(("kind", "mm"), ("inch", "with_low"))
     with_low = fields["with_low"].truth() if "with_low" in fields else True
-    return ways.FromLow(_rising(fields["mm"]), _rising(fields.get("inch")), with_low)
+    return ways.FromLow(common.rising(fields["mm"]), common.rising(fields.get("inch")), with_low)
 
 
 def _spread(reader: Reader) -> ways.Spread:
     fields = reader.fields(("kind", "bands"), ("low_share", "far_share"))
-    bands: list[ways.Reach] = []
-    for item in fields["bands"].items(least=1):
-        inner = item.fields(("range_up_to_mm", "least_points"))
-        band = ways.Reach(_length(inner["range_up_to_mm"]), inner["least_points"].whole(1, 50))
-        if bands and band.range_up_to_mm <= bands[-1].range_up_to_mm:
-            raise inner["range_up_to_mm"].fault(f"more than {bands[-1].range_up_to_mm:f}, the band before")
-        bands.append(band)
     shares: dict[str, Any] = {
         name: fields[name].decimal(0, 1, above=True) for name in ("low_share", "far_share") if name in fields
     }
-    return ways.Spread(tuple(bands), **shares)
+    return ways.Spread(common.bands(fields["bands"]), **shares)
 
 
 def _segments(reader: Reader) -> ways.Segments:
@@ -231,7 +208,7 @@ def _segments(reader: Reader) -> ways.Segments:
     parts: list[ways.Segment] = []
     for item in fields["parts"].items(least=1):
         inner = item.fields(("up_to_mm", "every_mm"))
-        part = ways.Segment(_length(inner["up_to_mm"]), _length(inner["every_mm"]))
+        part = ways.Segment(common.length(inner["up_to_mm"]), common.length(inner["every_mm"]))
         if parts and part.up_to_mm <= parts[-1].up_to_mm:
             raise inner["up_to_mm"].fault(f"more than {parts[-1].up_to_mm:f}, the stretch before")
         parts.append(part)
@@ -239,26 +216,14 @@ def _segments(reader: Reader) -> ways.Segments:
 
 
 def _shares(reader: Reader) -> ways.Shares:
-    found = _rising(reader.fields(("kind", "of_range"))["of_range"])
+    found = common.rising(reader.fields(("kind", "of_range"))["of_range"])
     if not found or found[-1] > 1:
         raise reader.at("of_range").fault("shares of the range from 0 to 1, rising", found and found[-1])
     return ways.Shares(found)
 
 
 def _window(reader: Reader) -> ways.InWindow:
-    inner = reader.fields(("kind", "window"))["window"]
-    fields = inner.fields(("from_mm", "to_mm"), ("below", "prefer_mm"))
-    low = fields["from_mm"].decimal(0, MOST_MM)
-    prefer = fields.get("prefer_mm")
-    window = Window(
-        from_mm=low,
-        to_mm=fields["to_mm"].decimal(low, MOST_MM, above=True),
-        below=fields["below"].truth() if "below" in fields else False,
-        prefer_mm=None if prefer is None or prefer.value is None else _length(prefer),
-    )
-    if window.prefer_mm is not None and not window.holds(window.prefer_mm):
-        raise inner.at("prefer_mm").fault("a length within the window")
-    return ways.InWindow(window)
+    return ways.InWindow(common.window(reader.fields(("kind", "window"))["window"]))
 
 
 def _member(reader: Reader) -> ways.OneMember:

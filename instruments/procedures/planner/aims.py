@@ -11,7 +11,7 @@ from decimal import Decimal
 
 from instruments.procedures.content import Series
 from instruments.procedures.content import lengths as ways
-from instruments.procedures.planner.targets import Ranged, spread_targets
+from instruments.procedures.planner.targets import Ranged, outside_targets
 from labsys.metrology.units import Unit, to_mm
 
 
@@ -62,8 +62,7 @@ def lengths_of(way: ways.Lengths, model: Ranged) -> tuple[Decimal, ...]:
         added = [low + length for length in _in_unit(way.mm, way.inch, unit) if low + length <= high]
         return (low, *added) if way.with_low and low > 0 else tuple(added)
     if isinstance(way, ways.Spread):
-        least = way.band_for(high).least_points
-        return spread_targets((), model, least, way.low_share, way.far_share)
+        return outside_targets(way, model)
     if isinstance(way, ways.Segments):
         return tuple(_stretches(way, low, high))
     if isinstance(way, ways.Shares):

@@ -5,11 +5,11 @@ Lives here: from the bands of a procedure and a measuring range to lengths in mm
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import ROUND_HALF_EVEN, Decimal
 from typing import Protocol
 
 from instruments.procedures.content import PointRules
+from instruments.procedures.content.lengths import Spread
 from labsys.metrology.units import Unit, to_mm
 
 # Lengths that a procedure doesn't name are put on a raster people can read: 0.1 mm, or 0.05 in.
@@ -37,31 +37,22 @@ class Ranged(Protocol):
         ...
 
 
-def outside_targets(rules: PointRules, model: Ranged) -> tuple[Decimal, ...]:
-    """Give the outside lengths to aim at, ascending, in mm: those the procedure names, and what they lack.
+def outside_targets(rules: PointRules | Spread, model: Ranged) -> tuple[Decimal, ...]:
+    """Give the lengths to aim at, ascending, in mm: those the procedure names, and what they lack.
 
     There are at least as many as the band asks for, one of them in the low share of the range and one in the far.
     """
     band = rules.band_for(model.range_high_mm)
-    named = [to_mm(length, Unit.IN) for length in band.lengths_in] if Unit(model.unit) is Unit.IN else []
-    return spread_targets(
-        named or band.lengths_mm, model, band.least_points, rules.low_share, rules.far_share
-    )
-
-
-def spread_targets(
-    named: Sequence[Decimal], model: Ranged, least: int, low_share: Decimal, far_share: Decimal
-) -> tuple[Decimal, ...]:
-    """Spread at least ``least`` lengths over a range: those named, one low, one far, the widest gaps filled."""
     low, high = model.range_low_mm, model.range_high_mm
     span, unit = high - low, Unit(model.unit)
-    lengths = {length for length in named if low < length <= high}
-    if not any(length >= low + far_share * span for length in lengths):
+    named = [to_mm(length, Unit.IN) for length in band.lengths_in] if unit is Unit.IN else []
+    lengths = {length for length in named or band.lengths_mm if low < length <= high}
+    if not any(length >= low + rules.far_share * span for length in lengths):
         lengths.add(high)
-    lowest = low + low_share * span
+    lowest = low + rules.low_share * span
     if not any(length <= lowest for length in lengths):
         lengths.add(_on_raster((low + lowest) / 2, unit, low, lowest))
-    while len(lengths) < least:
+    while len(lengths) < band.least_points:
         lengths.add(_in_widest_gap(low, sorted(lengths), unit))
     return tuple(sorted(lengths))
 

@@ -16,7 +16,7 @@ from labsys.accounts.models import Person
 from labsys.errors import LabError
 from labsys.journal.door import act, note
 from labsys.journal.roles import require
-from labsys.laboratory.queries import zone
+from labsys.laboratory.queries import local_time, zone
 from standards.climate.access import LOG_ROOM
 from standards.climate.log_files import read_log
 from standards.climate.log_rows import LogFault, LogRow, RowUnreadable, row_of
@@ -151,20 +151,17 @@ def _told_apart(sensor: Standard, piece: _Piece, now: datetime) -> tuple[list[Lo
     for row in piece.rows:
         before = fresh[row.at].temperature_c if row.at in fresh else held.get(row.at)
         if row.at > now + CLOCK_TOLERANCE:
-            said = f"Expected a time that has passed, found {_clock(row.at)}. Check the logger's clock."
+            said = f"Expected a time that has passed, found {local_time(row.at)}. Check the logger's clock."
             faults.append(LogFault(row.line, said))
         elif before is None:
             fresh[row.at] = row
         elif before == row.temperature_c:
             known += 1
         else:
-            said = f"At {_clock(row.at)} the log has {before} °C already, here {row.temperature_c} °C. The first stays."
+            held_so = f"At {local_time(row.at)} the log has {before} °C already"
+            said = f"{held_so}, here {row.temperature_c} °C. The first stays."
             faults.append(LogFault(row.line, said))
     return list(fresh.values()), known, sorted(faults, key=lambda fault: fault.line)
-
-
-def _clock(at: datetime) -> str:
-    return f"{at.astimezone(zone()):%Y-%m-%d %H:%M}"
 
 
 def _described(upload: LogUpload) -> dict[str, Any]:

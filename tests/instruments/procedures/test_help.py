@@ -44,7 +44,6 @@ PARTS: tuple[Any, ...] = (
     Series,
     ResultRule,
     ReadOn,
-    ways.Reach,
     ways.Segment,
     *get_args(ways.Lengths),
 )

@@ -74,6 +74,26 @@ def test_the_lengths_turn_the_thimble_by_72_degrees_from_one_to_the_next() -> No
     assert angles == PUBLISHED["metric"]["thimble_angle_deg"]
 
 
+def lengths_by(of: Content) -> list[Decimal]:
+    return [point.nominal_mm for point in planned(of, micrometer()) if point.function == "length"]
+
+
+def test_a_travel_is_read_close_at_first_and_wider_later_to_the_end_of_the_range() -> None:
+    parts = [{"up_to_mm": end, "every_mm": every} for end, every in (("2", "0.1"), ("5", "0.5"), ("25", "5"))]
+    way = {"kind": "segments", "parts": parts}
+    found = lengths_by(
+        content(lengths=way, serves="", reads="value", results=[{"kind": "span", "limit": "span"}])
+    )
+    assert found[:3] == [0, D("0.1"), D("0.2")] and found[20:23] == [2, D("2.5"), 3]
+    assert found[26:] == [5, 10, 15, 20, 25]
+
+
+def test_spread_lengths_are_as_many_as_the_range_asks_for_one_low_and_one_far() -> None:
+    spread = {"kind": "spread", "bands": [{"range_up_to_mm": "50", "least_points": 5}]}
+    found = lengths_by(content(lengths=spread))
+    assert len(found) == 5 and found[0] <= D("8.35") and found[-1] >= D("22.5")
+
+
 def test_up_and_down_are_read_one_after_the_other_and_each_is_a_rule() -> None:
     both = content(lengths={"kind": "shares", "of_range": ["0.2", "0.4", "1"]}, directions=["up", "down"])
     points = [point for point in planned(both, micrometer()) if point.function == "length"]

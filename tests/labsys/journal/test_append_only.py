@@ -42,7 +42,6 @@ WORKED_ON = {
     "instruments_callin": "is answered once",
     "instruments_outsidecertificate": "is decided once",
     "instruments_gaugestanding": "derived, kept for reading",
-    "instruments_sitting": "a heading over sessions; what is in them is append-only",
     "instruments_session": "goes through its states",
     "instruments_run": "a heading; what is in it is append-only",
     "instruments_point": "a heading; what is in it is append-only",

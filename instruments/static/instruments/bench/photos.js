@@ -1,36 +1,16 @@
 // Photos are kept on this tablet first and sent then; one goes only when the laboratory has answered for it by its id.
 // They need the sign-in: a photo of somebody else waits until that person is signed in here.
+import { database, got, named } from "./database.js";
+
 const EVERY_MS = 6000, PATIENCE_MS = 60000;
 const tablet = document.getElementById("bench-tablet");
 const person = Number(tablet.dataset.person);
 const announce = (value) => document.dispatchEvent(new CustomEvent("announce", { detail: { value } }));
 
-let opened;
-const open = () => {
-  opened ??= new Promise((resolve, reject) => {
-    const asked = indexedDB.open("bench-photos", 1);
-    asked.onupgradeneeded = () => asked.result.createObjectStore("photos", { keyPath: "id" });
-    asked.onsuccess = () => resolve(asked.result);
-    asked.onerror = () => reject(asked.error);
-  });
-  return opened;
-};
-
-// Resolves when it is on the disk.
-const run = async (mode, work) => {
-  const transaction = (await open()).transaction(["photos"], mode, { durability: "strict" });
-  const ended = new Promise((resolve, reject) => {
-    transaction.oncomplete = resolve;
-    transaction.onabort = () => reject(transaction.error);
-  });
-  const asked = work(transaction.objectStore("photos"));
-  await ended;
-  return asked.result;
-};
-const named = () => [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
-const keep = (photo) => run("readwrite", (store) => store.put(photo));
-const drop = (id) => run("readwrite", (store) => store.delete(id));
-const all = () => run("readonly", (store) => store.getAll());
+const run = database("bench-photos", { photos: "id" });
+const keep = (photo) => run(["photos"], "readwrite", (t) => { t.objectStore("photos").put(photo); });
+const drop = (id) => run(["photos"], "readwrite", (t) => { t.objectStore("photos").delete(id); });
+const all = () => run(["photos"], "readonly", (t) => got(t.objectStore("photos").getAll()));
 
 const say = (id, text, where) => {
   const place = document.getElementById(id);
@@ -161,5 +141,5 @@ const tick = async () => {
 
 dress();
 document.addEventListener("htmx:afterSwap", dress);
-open().then(tell).then(flush).catch((reason) => console.info(`No photos are kept on this tablet: ${reason}`));
+tell().then(flush).catch((reason) => console.info(`No photos are kept on this tablet: ${reason}`));
 window.setTimeout(tick, EVERY_MS);

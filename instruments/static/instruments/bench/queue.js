@@ -1,41 +1,8 @@
 // What was typed on this tablet, in its own database: written before the page moves on, kept until the laboratory's
 // receipt for the whole session lets it go. Knows nothing of pages and of the network.
-const NAME = "bench", VERSION = 1;
+import { database, got, named } from "./database.js";
 
-let opened;
-const open = () => {
-  opened ??= new Promise((resolve, reject) => {
-    const asked = indexedDB.open(NAME, VERSION);
-    asked.onupgradeneeded = () => {
-      asked.result.createObjectStore("entries", { keyPath: "id" });
-      asked.result.createObjectStore("counts", { keyPath: "session" });
-      asked.result.createObjectStore("facts", { keyPath: "name" });
-    };
-    asked.onsuccess = () => resolve(asked.result);
-    asked.onerror = () => reject(asked.error);
-  });
-  return opened;
-};
-
-const got = (request) => new Promise((resolve, reject) => {
-  request.onsuccess = () => resolve(request.result);
-  request.onerror = () => reject(request.error);
-});
-
-// Resolves when the transaction is on the disk, not when it was only asked for.
-const run = async (stores, mode, work) => {
-  const transaction = (await open()).transaction(stores, mode, { durability: "strict" });
-  const ended = new Promise((resolve, reject) => {
-    transaction.oncomplete = resolve;
-    transaction.onabort = () => reject(transaction.error);
-  });
-  const result = await work(transaction);
-  await ended;
-  return result;
-};
-
-// Random names also where the page has no secure address, which lacks randomUUID.
-const named = () => [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
+const run = database("bench", { entries: "id", counts: "session", facts: "name" });
 
 export const fact = (name) => run(["facts"], "readonly", async (t) => (await got(t.objectStore("facts").get(name)))?.value);
 export const remember = (name, value) => run(["facts"], "readwrite", (t) => { t.objectStore("facts").put({ name, value }); });

@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
     """Photos, notes about the time in the room, the log behind a condition, trials of cables; all append-only."""
 
     dependencies = [
-        ("instruments", "0013_points_of_every_family"),
+        ("instruments", "0012_bench_grants"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
