@@ -35,10 +35,15 @@ class LimitsCrossed(LabError, ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Lower and upper limit in mm; None where there's none on that side. A value on a limit is inside."""
+    """Lower and upper limit in mm; None where there's none on that side. A value on a limit is inside.
+
+    ``floor`` is the least value there can be (zero for a span, a roundness): it counts as an end of the width where
+    there is no lower limit, and refuses nothing.
+    """
 
     lower: Decimal | None
     upper: Decimal | None
+    floor: Decimal | None = None
 
     def __post_init__(self) -> None:
         """Refuse limits that nothing could lie between."""
@@ -53,11 +58,12 @@ class Limits:
 
     @property
     def width_mm(self) -> Decimal | None:
-        """Give upper minus lower in mm, None unless two-sided."""
-        if self.lower is None or self.upper is None:
+        """Give upper minus lower (or minus the floor) in mm, None where one of them is missing."""
+        low = self.floor if self.lower is None else self.lower
+        if low is None or self.upper is None:
             return None
         with localcontext(EXACT):
-            return self.upper - self.lower
+            return self.upper - low
 
     def in_picometres(self) -> tuple[int | None, int | None]:
         """Give both limits as whole picometres, the integers that verdicts compare."""

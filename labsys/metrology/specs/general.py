@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from labsys.metrology.components import Component, Distribution
 from labsys.metrology.inputs import PointInputs
-from labsys.metrology.specs.base import CALIBRATION_ONLY, Spec
+from labsys.metrology.specs.base import CALIBRATION_ONLY, CommonSpec, Spec
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -29,7 +29,7 @@ class Constant(Spec):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Proportional(Spec):
+class Proportional(CommonSpec):
     """Grows with the length: ``size_per_mm`` (mm per mm), half-width or standard uncertainty."""
 
     kind = "proportional"

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from labsys.metrology.components import Component, Distribution
 from labsys.metrology.inputs import PointInputs
-from labsys.metrology.specs.base import CALIBRATION_ONLY, Spec
+from labsys.metrology.specs.base import CALIBRATION_ONLY, CommonSpec, Spec
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +35,7 @@ class Reading(Spec):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Zero(Spec):
+class Zero(CommonSpec):
     """The zero that was set: rectangular with the half-width the zero rules give; nothing where none was set."""
 
     kind = "zero"

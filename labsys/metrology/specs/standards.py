@@ -10,11 +10,25 @@ from dataclasses import dataclass
 
 from labsys.metrology.components import Component, Distribution
 from labsys.metrology.inputs import Basis, PointInputs, ReferenceUncertainty
-from labsys.metrology.specs.base import Spec
+from labsys.metrology.specs.base import Spec, less, turned
 
 
 @dataclass(frozen=True, kw_only=True)
-class StandardValue(Spec):
+class ElementSpec(Spec):
+    """An effect that every element has one of, in the order of the references."""
+
+    def difference(self, high: PointInputs, low: PointInputs) -> tuple[Component, ...]:
+        """Make the components of a difference: an element in both readings has one value, the others their own."""
+        left = list(zip(map(_element, low.references), self.components(low), strict=True))
+        found = []
+        for reference, component in zip(high.references, self.components(high), strict=True):
+            place = next((n for n, (key, _other) in enumerate(left) if key == _element(reference)), None)
+            found.append(component if place is None else less(component, left.pop(place)[1]))
+        return (*found, *(turned(other) for _key, other in left))
+
+
+@dataclass(frozen=True, kw_only=True)
+class StandardValue(ElementSpec):
     """The value of the standard: U/k of its certificate, or the limit of its grade as a half-width.
 
     Calibrated elements of one certificate share a group (r = 1 where their sensitivities have the same sign);
@@ -42,7 +56,7 @@ class StandardValue(Spec):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Drift(Spec):
+class Drift(ElementSpec):
     """Change of the standard since its calibration: half-width (a + b·N)·years for each element of nominal N.
 
     ``constant_mm_per_year`` is a, ``per_mm_per_year`` is b (mm per mm and year). Elements of one certificate,
@@ -92,3 +106,7 @@ class Wringing(Spec):
 def _named(name: str, reference: ReferenceUncertainty, inputs: PointInputs) -> str:
     """Name a component after its element where there are several."""
     return name if len(inputs.references) == 1 else f"{name}, {reference.label}"
+
+
+def _element(reference: ReferenceUncertainty) -> tuple[str, str]:
+    return reference.certificate, reference.label

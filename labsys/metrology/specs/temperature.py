@@ -10,13 +10,13 @@ from dataclasses import dataclass
 
 from labsys.metrology.components import Component, Distribution
 from labsys.metrology.inputs import PointInputs
-from labsys.metrology.specs.base import Spec
+from labsys.metrology.specs.base import CommonSpec
 
 REFERENCE_TEMPERATURE_C = 20.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class TemperatureDifference(Spec):
+class TemperatureDifference(CommonSpec):
     """Gauge and standard at different temperatures: ± ``half_width_k`` (K), sensitivity L·ᾱ."""
 
     kind = "temperature_difference"
@@ -33,7 +33,7 @@ class TemperatureDifference(Spec):
 
 
 @dataclass(frozen=True, kw_only=True)
-class ExpansionDifference(Spec):
+class ExpansionDifference(CommonSpec):
     """Different expansion coefficients: L·u(δα)·√((t − 20)² + u²(t)), the second-order term included.
 
     ``half_width_per_k`` is the half-width of δα (1/K): triangular where both coefficients are known equally
