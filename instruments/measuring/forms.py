@@ -10,7 +10,6 @@ from django import forms
 
 from instruments.measuring.models import Strike
 from instruments.measuring.operations import AdjustmentData
-from instruments.procedures.content import FUNCTIONS
 from labsys.laboratory.models import Place
 from standards.register.models import Element
 from standards.register.queries import Available
@@ -131,11 +130,11 @@ class FunctionForm(forms.Form):
 
     function = forms.ChoiceField(label="Measuring function", choices=())
 
-    def __init__(self, *args: Any, functions: Sequence[str], **more: Any) -> None:
+    def __init__(self, *args: Any, functions: Sequence[tuple[str, str]], **more: Any) -> None:
         super().__init__(*args, **more)
         field = self.fields["function"]
         assert isinstance(field, forms.ChoiceField)
-        field.choices = [(name, FUNCTIONS.get(name, name)) for name in functions]
+        field.choices = list(functions)
 
 
 class AdjustmentForm(forms.Form):

@@ -13,17 +13,16 @@ from datetime import datetime
 
 from instruments.measuring.arriving import missing, unsettled
 from instruments.measuring.models import Arrival, Point, Run, Session, ZeroCheck
+from instruments.measuring.planning import rules_open
 from instruments.measuring.rejecting import rejections
 from instruments.measuring.room_log import gap_sentences, logged, outside, relied_on
 from instruments.measuring.rooms import conditions_while_measuring
 from instruments.measuring.soaking import soak_of, soak_sentence
-from instruments.measuring.zeros import holds, is_fixed
+from instruments.measuring.zeros import has_zero, holds, is_fixed
 from instruments.procedures.content import Content, Look
-from instruments.procedures.planner import open_rules
 from instruments.procedures.queries import content_of
 from labsys.accounts.models import Activity, Person
 from labsys.accounts.queries import authorisation_in_force
-from labsys.metrology.plan import PlanPoint
 from standards.register.queries import usability
 
 
@@ -65,7 +64,8 @@ def _of_run(session: Session, run: Run, content: Content, *, is_rejected: bool) 
     yield from _authority(session, run)
     if is_rejected:
         return
-    yield from _zero(run, content)
+    if has_zero(content):
+        yield from _zero(run, content)
     yield from _points(session, run, content)
 
 
@@ -196,13 +196,12 @@ def _set_since(checks: list[ZeroCheck], moved: ZeroCheck) -> bool:
 
 def _points(session: Session, run: Run, content: Content) -> Iterator[OpenItem]:
     live = _live(run)
-    taken = [point for point in live if _counted(point) >= max(1, content.repeats)]
+    taken = [point for point in live if _counted(point) >= content.repeats_at(point.function)]
     if open_count := len(live) - len(taken):
         yield OpenItem(
             "points", f"{open_count} point{'s' if open_count > 1 else ''} still to be measured.", run.pk
         )
-    done = [PlanPoint(function=p.function, length_mm=p.nominal_mm, place=p.place) for p in taken]
-    for rule in open_rules(content, session.gauge.model, tuple(session.gauge.functions), tuple(done)):
+    for rule in rules_open(session, taken):
         # One that only warns (lengths at one phase of the scale) holds nothing up.
         if rule.is_blocking:
             yield OpenItem(rule.code, rule.sentence, run.pk, deviable=True)

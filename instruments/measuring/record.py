@@ -17,8 +17,8 @@ FORMAT = 1
 def record_of(session: Session) -> str:
     """Write everything observed in a session as canonical text; the same rows give the same text for ever.
 
-    What came to this program later (photos, soak, the log behind a condition) has a key only where there is any, so
-    that older sessions keep their text.
+    What came to this program later (photos, soak, the log behind a condition, direction and member of a point) has a
+    key only where there is any, so that older sessions keep their text.
     """
     return canonical(
         {
@@ -140,7 +140,7 @@ def _run(run: Run) -> dict[str, Any]:
 
 
 def _points(run: Run) -> list[Point]:
-    points = run.points.order_by("sequence", "attempt").select_related("void")
+    points = run.points.order_by("sequence", "attempt").select_related("void", "member")
     return list(points.prefetch_related("references", "readings__strike", "readings__arrival"))
 
 
@@ -150,6 +150,8 @@ def _point(point: Point) -> dict[str, Any]:
         "attempt": point.attempt,
         "function": point.function,
         "place": point.place,
+        **({"direction": point.direction} if point.direction else {}),
+        **({"member": {"id": point.member.pk, "label": point.member.label}} if point.member else {}),
         "nominal_mm": point.nominal_mm,
         "void": point.void.reason if hasattr(point, "void") else None,
         "references": [

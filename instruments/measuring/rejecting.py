@@ -20,7 +20,7 @@ def rejections(run: Run, evaluated: Sequence[Evaluated] | None = None) -> tuple[
     content = content_of(run.session.revision)
     reasons = [*_looks(run, content), *_zero(run)]
     points = evaluate_run(run) if evaluated is None else evaluated
-    reasons.extend(_spread(item) for item in points if item.repeats.is_rejected)
+    reasons.extend(_spread(item) for item in points if item.is_rejected)
     return tuple(reasons)
 
 
@@ -49,6 +49,7 @@ def _zero(run: Run) -> list[str]:
 
 
 def _spread(item: Evaluated) -> str:
+    assert item.repeats is not None, "only repeats are rejected"
     return (
         f"The readings don't repeat at {item.point}: they spread over {plain(item.repeats.spread_mm):f} mm."
     )

@@ -23,17 +23,6 @@ from labsys.laboratory.models import Family
 from labsys.laboratory.queries import details_in_force
 
 
-class SeriesNotMeasured(LabError):
-    """A procedure that the bench would not judge as it says is not put in force."""
-
-    code: ClassVar[str] = "series-not-measured"
-    field: ClassVar[str | None] = "content"
-    sentence: ClassVar[str] = (
-        "The bench measures by rules over range and faces; it doesn't evaluate series ({names}). A draft may hold them "
-        "and be exported; for approval leave them out."
-    )
-
-
 class DraftExists(LabError, ValueError):
     """A procedure has one draft at a time."""
 
@@ -190,8 +179,7 @@ def approve_revision(
 
     First order against simulation at the points tried is kept with it (JCGM 101:2008, 8), its hash in the journal.
     ``seen_sha256`` is the content the signer read (None: ``revision`` as given). Raises NotAuthorised,
-    NoLongerDraft, DraftMovedOn, OwnDraft, NothingChanged, AnotherInForce, SeriesNotMeasured, RuleNotWorkable,
-    ProofTooOld.
+    NoLongerDraft, DraftMovedOn, OwnDraft, NothingChanged, AnotherInForce, RuleNotWorkable, ProofTooOld.
     """
     require(by, APPROVE_PROCEDURES)
     row = _locked_draft(revision, seen_sha256)
@@ -201,8 +189,6 @@ def approve_revision(
     _refuse_unchanged(row)
     standing = _standing_of_this(row, now)
     content = parse(row.content)
-    if content.series:
-        raise SeriesNotMeasured(names=", ".join(one.name for one in content.series))
     row.comparison = simulate_trials(content, row.content_sha256, require_workable(content, family, now))
     row.approval = sign(
         meaning=Signature.Meaning.APPROVED,

@@ -1,25 +1,30 @@
 """Trying a procedure's budget and default rule on the limits its gauges have, before anybody signs it.
 
-Lives here: the trial at the far end of every line of limits, with the weakest standard the procedure admits. May not
-live here: verdicts on results (they belong to measuring).
+Lives here: the trial at the far end of every line of limits, with the weakest standard the procedure admits; of a
+series, for each of its results. May not live here: verdicts on results (they belong to measuring).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
+from functools import partial
 from typing import ClassVar
 
 from instruments.inventory.models import GaugeModel
 from instruments.inventory.queries.limits import LimitsInForce, limits_at, limits_of_model
-from instruments.procedures.content import Content
+from instruments.procedures.content import Content, ResultRule, Series
+from instruments.procedures.content.series import OVER_LENGTHS, RESULTS
+from instruments.procedures.scales import scale_of, zero_scale
 from labsys.errors import LabError
 from labsys.laboratory.models import Family
 from labsys.metrology.acceptance import acceptance_limits
+from labsys.metrology.characteristics import difference_views
 from labsys.metrology.conformance import Spread
 from labsys.metrology.evaluation import evaluate
+from labsys.metrology.exact import plain
 from labsys.metrology.inputs import PointInputs, ReferenceUncertainty, Repeatability
 from labsys.metrology.limits import Limits
 from labsys.metrology.rules import Rule
@@ -49,6 +54,7 @@ class RuleNotWorkable(LabError, ValueError):
 class Trial:
     """What the default rule makes of one line of limits: both budgets, and the acceptance limits.
 
+    ``function`` is a measuring function, or names the result of a series.
     ``views`` is None where the budget can't be worked out, ``acceptance`` where the rule can't be applied; ``why``
     then says so.
     """
@@ -103,6 +109,14 @@ def require_workable(content: Content, family: Family, at: datetime) -> list[Tri
 
 
 def _of_model(content: Content, model: GaugeModel, limits: LimitsInForce) -> Iterator[Trial]:
+    yield from _over_faces(content, model, limits)
+    for series in content.series_for(tuple(model.functions)):
+        for rule in series.results:
+            if rule.kind != "attribute":
+                yield from _of_result(content, series, rule, (model, limits))
+
+
+def _over_faces(content: Content, model: GaugeModel, limits: LimitsInForce) -> Iterator[Trial]:
     if content.points is None:
         return
     for function in content.points.functions_of(tuple(model.functions), model.inside_jaws):
@@ -122,44 +136,103 @@ def _lengths(content: Content, model: GaugeModel, limits: LimitsInForce, functio
     return sorted({min(end, model.range_high_mm) for end in ends})
 
 
+def _of_result(
+    content: Content, series: Series, rule: ResultRule, known: tuple[GaugeModel, LimitsInForce]
+) -> Iterator[Trial]:
+    """Try one result of a series at the end of every line of its limits that lies within the range."""
+    model, in_force = known
+    rows = [row for row in in_force.rows if row["function"] == rule.limit]
+    for length in sorted({min(Decimal(row["up_to_mm"]), model.range_high_mm) for row in rows}):
+        found = limits_at(rows, rule.limit, length)
+        if found is not None:
+            limits = replace(found, floor=Decimal(0)) if rule.kind not in ("error", "deviation") else found
+            what = (
+                series.name if rule.is_of_each_point else rule.name or f"{series.name}: {RESULTS[rule.kind]}"
+            )
+            work_out = partial(_views_of, content, series, rule, model)
+            yield _tried(Trial(model, what, length, limits, None, None), content, work_out)
+
+
+def _views_of(
+    content: Content, series: Series, rule: ResultRule, model: GaugeModel, length: Decimal
+) -> Views:
+    specs = specs_from_json(content.budget if series.budget is None else series.budget)
+    at_end = _inputs_of(content, series, model, length)
+    if rule.is_of_each_point:
+        return evaluate(specs, at_end, probability=content.probability)
+    low = model.range_low_mm if rule.kind in OVER_LENGTHS and series.reads == "indication" else length
+    return difference_views(
+        specs,
+        at_end,
+        _inputs_of(content, series, model, low),
+        factor=0.5 if rule.kind == "roundness" else 1.0,
+        probability=content.probability,
+    )
+
+
 def _try(content: Content, model: GaugeModel, function: str, length: Decimal, limits: Limits) -> Trial:
+    def work_out(at: Decimal) -> Views:
+        inputs = _inputs(content, model, function, at)
+        return evaluate(specs_from_json(content.budget), inputs, probability=content.probability)
+
+    return _tried(Trial(model, function, length, limits, None, None), content, work_out)
+
+
+def _tried(trial: Trial, content: Content, work_out: Callable[[Decimal], Views]) -> Trial:
     """Work out both uncertainties and the acceptance limits; a refusal by the core is kept as its sentence."""
     views: Views | None = None
     try:
-        views = evaluate(
-            specs_from_json(content.budget),
-            _inputs(content, model, function, length),
-            probability=content.probability,
-        )
+        views = work_out(trial.length_mm)
         rule = Rule.from_json(content.rule)
         used = views.of(rule.view)
-        zone = acceptance_limits(limits, rule, used.U_mm, used.u_mm, spread=Spread.of(used))
+        zone = acceptance_limits(trial.limits, rule, used.U_mm, used.u_mm, spread=Spread.of(used))
     except LabError as refusal:
-        return Trial(model, function, length, limits, views, None, str(refusal))
-    return Trial(model, function, length, limits, views, zone)
+        return replace(trial, views=views, why=str(refusal))
+    return replace(trial, views=views, acceptance=zone)
 
 
-def _inputs(content: Content, model: GaugeModel, function: str, length: Decimal) -> PointInputs:
+def _inputs_of(content: Content, series: Series, model: GaugeModel, length: Decimal) -> PointInputs:
+    """Give the facts of a point of a series at the worst: the far end of the room, the weakest standard."""
+    zeroed = series.reads in ("indication", "difference") and content.zero.how != "none"
+    zero = zero_scale(model, content).step_mm / 2 if zeroed and not content.zero.fixed else None
     study = content.repeatability
-    conditions = content.conditions
-    farthest = max(
-        (conditions.temperature_low_c, conditions.temperature_high_c), key=lambda t: abs(t - _REFERENCE_C)
+    return PointInputs(
+        length_mm=length,
+        reading_half_width_mm=scale_of(series.code, model, content).step_mm / 2,
+        alpha_mean_per_k=(model.expansion_per_k + _STEEL_PER_K) / 2,
+        temperature_c=_farthest(content),
+        references=(_weakest(content, length),) if series.serves and length else (),
+        zero_half_width_mm=zero,
+        repeatability=None if study is None else Repeatability(study.s_mm, study.degrees_of_freedom),
     )
-    reference = ReferenceUncertainty(
+
+
+def _farthest(content: Content) -> Decimal:
+    conditions = content.conditions
+    ends = (conditions.temperature_low_c, conditions.temperature_high_c)
+    return max(ends, key=lambda t: abs(t - _REFERENCE_C))
+
+
+def _weakest(content: Content, length: Decimal) -> ReferenceUncertainty:
+    return ReferenceUncertainty(
         certificate="weakest",
-        label="weakest",
+        label=f"weakest {plain(length):f}",
         nominal_mm=length,
         U_mm=content.references.most_U_mm(length),
         k=_K,
         years_since_calibration=_YEARS,
     )
+
+
+def _inputs(content: Content, model: GaugeModel, function: str, length: Decimal) -> PointInputs:
+    study = content.repeatability
     readable_step = model.resolution / content.readable_parts.get(model.indication, 1)
     return PointInputs(
         length_mm=length,
         reading_half_width_mm=to_mm(readable_step, Unit(model.unit)) / 2,
         alpha_mean_per_k=(model.expansion_per_k + _STEEL_PER_K) / 2,
-        temperature_c=farthest,
-        references=(reference,),
+        temperature_c=_farthest(content),
+        references=(_weakest(content, length),),
         joints=content.points.stack_at_most - 1 if content.points and function == "outside" else 0,
         zero_half_width_mm=None if content.zero.fixed else model.step_mm / 2,
         repeatability=None if study is None else Repeatability(study.s_mm, study.degrees_of_freedom),

@@ -86,6 +86,7 @@ def test_the_session_gives_the_published_figures(result: Result) -> None:
     budget = json.loads(result.budget)["calibration"]
     assert abs(result.value_mm - D("0.10")) < D("0.005")
     assert abs(float(budget["u_mm"]) * 1000 - 32.3) < 0.05
+    assert result.U_mm is not None and result.k is not None
     assert abs(result.U_mm * 1000 - D("59.3")) < D("0.1")
     assert abs(result.k - D("1.83")) < D("0.005")
     assert budget["shape"] == "trapezoidal"
@@ -98,6 +99,7 @@ def test_the_certificate_says_them_to_one_digit(submission: Submission, lab: Lab
     lines = [line for stage in document_of(row).stages for line in stage.lines]
     line = next(line for line in lines if line.nominal_mm == 150)
     assert (line.printed.error, line.printed.U) == ("+0.10", "0.06")
+    assert line.k is not None
     assert round(line.k, 2) == D("1.83")
     assert "95 %" in text
     assert "trapez" in text

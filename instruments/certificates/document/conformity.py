@@ -24,6 +24,11 @@ NOT_CONFIRMED = (
 )
 
 
+NOTHING_MEASURED = (
+    "What fits or doesn't was tried, not measured: no uncertainty enters, and no risk is stated."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Grounds:
     """What the verdicts stand on: limits' source, whether confirmed, who agreed, the rule."""
@@ -83,6 +88,8 @@ def risk_sentence(rule: Rule, budgets: Sequence[Budget]) -> str:
             f"{rule.document} prescribes which results are accepted and thereby settles the risk of a wrong decision "
             "(ISO/IEC 17025:2017, 7.8.6.1); it isn't stated again here."
         )
+    if not budgets:
+        return NOTHING_MEASURED
     share = _share(guard_risk(rule, budgets))
     if rule.kind is RuleKind.GUARDED:
         return (

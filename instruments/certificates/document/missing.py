@@ -59,7 +59,7 @@ def _results_complete(document: Document) -> bool:
     return (
         said
         and _each(lambda line: _said(line.function, line.printed.error, line.printed.length))(document)
-        and all(line.place for line in _lines(document) if line.function in placed)
+        and all(line.place or line.name for line in _lines(document) if line.function in placed)
         and numbered == list(range(1, len(numbered) + 1))
     )
 
@@ -71,13 +71,19 @@ def _has_two_digits_at_most(text: str) -> bool:
 
 def _uncertainty_complete(document: Document) -> bool:
     covered = sorted(number for row in document.uncertainty.coverage for number in row.results)
+    measured = [line for line in _lines(document) if line.kind != "attribute"]
     return (
         _said(document.uncertainty.basis, *(row.sentence for row in document.uncertainty.coverage))
-        and covered == [line.number for line in _lines(document)]
-        and _each(lambda line: line.U_mm > 0 and line.k > 0 and _has_two_digits_at_most(line.printed.U))(
-            document
-        )
+        and covered == [line.number for line in measured]
+        and bool(_lines(document))
+        and all(map(_has_uncertainty, measured))
     )
+
+
+def _has_uncertainty(line: Line) -> bool:
+    """Say whether U and k are there, with two digits at most."""
+    sizes = (line.U_mm or 0) > 0 and (line.k or 0) > 0
+    return sizes and _has_two_digits_at_most(line.printed.U)
 
 
 def _conditions_complete(document: Document) -> bool:
@@ -118,10 +124,15 @@ def _conformity_complete(document: Document) -> bool:
     if not judged:
         return document.conformity is None
     found = document.conformity
-    if found is None or not all(line.lower_mm is not None or line.upper_mm is not None for line in judged):
+    if found is None or not all(map(_has_limit, judged)):
         return False
     named = _said(found.covers, found.specification, found.agreed, found.rule, found.uncertainty, found.risk)
-    return named and bool(found.findings) and all(line.U_used_mm is not None for line in judged)
+    with_U = [line for line in judged if line.kind != "attribute"]
+    return named and bool(found.findings) and all(line.U_used_mm is not None for line in with_U)
+
+
+def _has_limit(line: Line) -> bool:
+    return line.kind == "attribute" or line.lower_mm is not None or line.upper_mm is not None
 
 
 def _confirmed_or_said(document: Document) -> bool:

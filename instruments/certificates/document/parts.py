@@ -11,7 +11,8 @@ from decimal import Decimal
 
 from instruments.certificates.document.results import Conformity, Stage, Uncertainty
 
-FORMAT = 1
+FORMAT = 2
+"""2: lines have a kind, a name and a step of their own, and no U of what only fits."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,9 @@ class Line:
     """One result. ``U_mm`` is the calibration uncertainty, ``U_used_mm`` the one the decision rule names.
 
     ``number`` counts through the whole certificate. Limits and acceptance limits are None where there are none, the
-    verdict is empty where none was given.
+    verdict is empty where none was given, ``U_mm`` and ``k`` are None of what only fits or doesn't. ``kind`` says what
+    ``error_mm`` is: an error, a deviation of size, a span …; ``name`` what was measured where that is no function at a
+    place on the faces; ``step`` the smallest difference that was read, where it isn't the item's own.
     """
 
     number: int
@@ -33,8 +35,8 @@ class Line:
     reference_mm: Decimal
     reading_mm: Decimal
     error_mm: Decimal
-    U_mm: Decimal
-    k: Decimal
+    U_mm: Decimal | None
+    k: Decimal | None
     printed: Printed
     standards: tuple[str, ...] = ()
     lower_mm: Decimal | None = None
@@ -45,6 +47,9 @@ class Line:
     verdict: str = ""
     conformance: str = ""
     note: str = ""
+    kind: str = "error"
+    name: str = ""
+    step: str = ""
 
 
 @dataclass(frozen=True, slots=True)

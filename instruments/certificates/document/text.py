@@ -26,8 +26,16 @@ class DocumentUnreadable(LabError, ValueError):
 
 
 def dump(document: Document) -> str:
-    """Write the canonical text of a document: sorted keys, no spaces, every field, decimals as strings."""
-    return canonical(plain(document))
+    """Write the canonical text of a document: sorted keys, no spaces, every field, decimals as strings.
+
+    One of an earlier format is written with the fields it had, so that what was signed comes out again.
+    """
+    told = plain(document)
+    if document.format < FORMAT:
+        for line in (line for stage in told["stages"] for line in stage["lines"]):
+            for name in _LATER:
+                del line[name]
+    return canonical(told)
 
 
 def load(text: str) -> Document:
@@ -37,10 +45,30 @@ def load(text: str) -> Document:
     except json.JSONDecodeError as fault:
         raise DocumentUnreadable(place="the text", expected="JSON", found=str(fault)) from fault
     found = stored.get("format") if isinstance(stored, dict) else None
-    if found != FORMAT:
-        raise DocumentUnreadable(place="format", expected=f"format {FORMAT}", found=found)
-    document: Document = _read(Document, stored, "")
+    if not isinstance(found, int) or not 1 <= found <= FORMAT:
+        raise DocumentUnreadable(place="format", expected=f"format 1 to {FORMAT}", found=found)
+    document: Document = _read(Document, _grown(stored) if found < FORMAT else stored, "")
     return document
+
+
+def _grown(stored: dict[str, Any]) -> dict[str, Any]:
+    """Give a document of format 1 what its lines got later, as it was meant then; the stored text stays as it is."""
+    stages = stored.get("stages")
+    return (
+        {**stored, "stages": [_grown_stage(stage) for stage in stages]}
+        if isinstance(stages, list)
+        else stored
+    )
+
+
+def _grown_stage(stage: Any) -> Any:
+    lines = stage.get("lines") if isinstance(stage, dict) else None
+    if not isinstance(lines, list):
+        return stage
+    return {**stage, "lines": [{**_LATER, **line} if isinstance(line, dict) else line for line in lines]}
+
+
+_LATER = {"kind": "error", "name": "", "step": ""}
 
 
 def plain(value: Any) -> Any:

@@ -25,6 +25,22 @@ MEASURAND = (
     "Error of indication E: the length the gauge indicates minus the reference length, at the place on the measuring "
     "faces named beside the result."
 )
+MEASURED = {
+    "error": MEASURAND,
+    "deviation": "Deviation of size: the measured size minus the nominal size.",
+    "value": "Value: what is named beside the result, zero or more.",
+    "span": "Error span: the largest minus the smallest of the errors named.",
+    "section": "Error span over a short section: the largest difference of two errors within the section named.",
+    "hysteresis": "Hysteresis: the largest difference of errors going up and coming down at one length.",
+    "spread": "Repeatability: the largest minus the smallest of the readings at one point.",
+    "variation": "Variation: the largest minus the smallest result at the places of one length.",
+    "roundness": "Out of round: half of the largest difference of two directions in one section.",
+    "taper": "Taper: the largest difference of two sections along one line.",
+    "attribute": "Fit: whether what is named beside the result holds; nothing was measured.",
+}
+"""What each kind of result is."""
+NO_SIGN = "The results are zero or more and have no sign."
+SIZE_SIGN = "A positive deviation means that the gauge is larger than its nominal size."
 SIGN = (
     "A positive error means that the gauge reads too long. A reading is corrected by subtracting the error."
 )
@@ -49,7 +65,7 @@ ONE_SET = "No adjustment was made: one set of results serves as found and as lef
 TWO_SETS = "The gauge was adjusted between the two sets of results; both are given."
 ONLY_LEFT = "Results as found could not be obtained: {reason}"
 U_BASIS = (
-    "U is the expanded uncertainty of measurement of the error stated beside it, in the same unit. It includes the "
+    "U is the expanded uncertainty of measurement of the result stated beside it, in the same unit. It includes the "
     "contributions of the standards, of the conditions and of the gauge itself (resolution and repeatability)."
 )
 DEPARTURE = (

@@ -21,6 +21,8 @@ from labsys.errors import LabError
 from labsys.laboratory.models import LaboratoryDetail
 from labsys.laboratory.queries import details_in_force, local_date
 from labsys.metrology import dates
+from labsys.metrology.budget import Budget
+from labsys.metrology.views import View
 
 
 class NoLaboratoryDetails(LabError):
@@ -78,9 +80,9 @@ def compose(sources: Sources, issue: Issue) -> Document:
         standards=grounds.standards(sources),
         stages=sets,
         uncertainty=r.Uncertainty(words.U_BASIS, lines.coverage(judged)),
-        statements=_statements(sources, details, signers),
+        statements=_statements(sources, details, signers, judged),
         signers=signers,
-        conformity=state(sets, ground, [one.views.of(ground.rule.view) for one in judged]),
+        conformity=state(sets, ground, _budgets(judged, ground.rule.view)),
         adjustments=grounds.adjustments(sources),
         as_found_missing=grounds.as_found_missing(sources),
         rejections=sources.outcome.rejections,
@@ -122,10 +124,31 @@ def _signer(person: Person, meaning: str, at: datetime) -> p.Signer:
     return p.Signer(actor.id, actor.name, actor.role, meaning, at)
 
 
-def _statements(sources: Sources, details: LaboratoryDetail, signers: tuple[p.Signer, ...]) -> p.Statements:
+def _budgets(judged: tuple[lines.Judged, ...], view: View) -> list[Budget]:
+    """Give the budgets behind the verdicts, under the view that the rule names."""
+    return [one.views.of(view) for one in judged if one.views is not None and one.decision is not None]
+
+
+def _measurand(kinds: list[str]) -> tuple[str, str]:
+    """Say what the results are, kind by kind, and what a sign means."""
+    measured = [sentence for kind, sentence in words.MEASURED.items() if kind in kinds] or [words.MEASURAND]
+    signs = [
+        *([words.SIGN] if "error" in kinds else []),
+        *([words.SIZE_SIGN] if "deviation" in kinds else []),
+    ]
+    return " ".join(measured), " ".join(signs) or words.NO_SIGN if kinds else words.SIGN
+
+
+def _statements(
+    sources: Sources,
+    details: LaboratoryDetail,
+    signers: tuple[p.Signer, ...],
+    judged: tuple[lines.Judged, ...],
+) -> p.Statements:
+    measurand, sign = _measurand([one.result.kind for one in judged])
     return p.Statements(
-        measurand=words.MEASURAND,
-        sign=words.SIGN,
+        measurand=measurand,
+        sign=sign,
         relates_only=words.RELATES_ONLY,
         reproduction=words.REPRODUCTION,
         traceability=words.TRACEABILITY,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 import segno
@@ -31,7 +32,7 @@ class Row:
     function: str
     place: str
     line: Line
-    corridor: CorridorData
+    corridor: CorridorData | None
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,7 @@ class Table:
     title: str
     stage: Stage
     rows: tuple[Row, ...]
+    are_errors: bool = True
 
 
 def html_of(document: Document, *, draft: bool = False) -> str:
@@ -63,11 +65,12 @@ def context(document: Document) -> dict[str, Any]:
 
 def tables(document: Document) -> tuple[Table, ...]:
     """Give the stages with a row and a picture for each result; as left shows what was found before."""
-    before: dict[tuple[str, str, Any], Line] = {}
+    before: dict[_Place, Line] = {}
     made = []
     for stage in document.stages:
         rows = tuple(_row(line, document, before) for line in stage.lines)
-        made.append(Table(_title(document, stage), stage, rows))
+        are_errors = all(line.kind == "error" for line in stage.lines)
+        made.append(Table(_title(document, stage), stage, rows, are_errors))
         before = {_place(line): line for line in stage.lines}
     return tuple(made)
 
@@ -78,22 +81,27 @@ def _title(document: Document, stage: Stage) -> str:
     return f"Results {STAGES[stage.name].lower()}"
 
 
-def _place(line: Line) -> tuple[str, str, Any]:
-    return line.function, line.place, line.nominal_mm
+_Place = tuple[str, str, str, Decimal]
 
 
-def _row(line: Line, document: Document, before: dict[tuple[str, str, Any], Line]) -> Row:
+def _place(line: Line) -> _Place:
+    return line.function, line.name, line.place, line.nominal_mm
+
+
+def _row(line: Line, document: Document, before: dict[_Place, Line]) -> Row:
     return Row(
-        function=function_word(line.function),
+        function=line.name or function_word(line.function),
         place=place_word(line.place),
         line=line,
         corridor=picture(line, document.item.unit, document.item.resolution, before.get(_place(line))),
     )
 
 
-def picture(line: Line, unit: str, step_text: str, before: Line | None = None) -> CorridorData:
-    """Give the corridor of one result: the whisker is the U that the rule names."""
-    where = ", ".join(filter(None, (function_word(line.function), place_word(line.place))))
+def picture(line: Line, unit: str, step_text: str, before: Line | None = None) -> CorridorData | None:
+    """Give the corridor of one result: the whisker is the U that the rule names. None without limits."""
+    if line.lower_mm is None and line.upper_mm is None:
+        return None
+    where = ", ".join(filter(None, (line.name or function_word(line.function), place_word(line.place))))
     named = line.U_used_mm is not None and line.U_used_mm != line.U_mm
     return CorridorData(
         label=f"Result {line.number}, {where}",
@@ -106,7 +114,7 @@ def picture(line: Line, unit: str, step_text: str, before: Line | None = None) -
         acceptance_upper_mm=line.acceptance_upper_mm,
         verdict=line.verdict or None,
         unit=unit,
-        step_text=step_text,
+        step_text=line.step or step_text,
         as_found=Earlier(before.error_mm, before.verdict or None) if before else None,
     )
 

@@ -25,6 +25,7 @@ from instruments.inventory.queries import received_at, state_of
 from instruments.measuring.models import Point, Reading, Result, Submission
 from instruments.measuring.operations import open_session, submit
 from instruments.measuring.queries import outcome_of
+from instruments.procedures.content import PLACES
 from instruments.recall.operations import call_in, receive, release
 from instruments.recall.queries import due_on
 from labsys.accounts.models import Person
@@ -141,7 +142,9 @@ def _read(bench: Bench, script: dict[str, Any]) -> None:
     for point in bench.run.points.filter(void=None).order_by("sequence", "attempt"):
         raw = waiting.pop((point.function, point.place, plain(point.nominal_mm)), None)
         if raw is None:
-            raise ReadingMissing(what=f"there is no reading for {point} {point.get_place_display()}")
+            raise ReadingMissing(
+                what=f"there is no reading for {point} {PLACES.get(point.place, point.place)}"
+            )
         taken = bench.send("reading", point=point.pk, raw=raw, source="import")
         if not isinstance(taken, Reading):
             raise ReadingMissing(what=f"“{raw}” at {point} was set aside: {taken.sentence}")
@@ -166,11 +169,11 @@ def _line(result: Result) -> dict[str, Any]:
     unit = Unit(result.run.session.gauge.model.unit)
     return {
         "function": FUNCTION_WORDS.get(result.function, result.function),
-        "place": point.get_place_display() if point and point.place else "",
+        "place": PLACES.get(point.place, point.place) if point else "",
         "length": f"{plain(from_mm(point.nominal_mm, unit)):f}" if point else "0",
         "reading": result.reading.raw if result.reading else "",
         "error_mm": f"{plain(result.value_mm):f}",
-        "U_mm": f"{plain(result.U_mm):f}",
+        "U_mm": "" if result.U_mm is None else f"{plain(result.U_mm):f}",
         "unit": unit.value,
         "verdict": result.verdict.replace("_", " "),
     }

@@ -111,7 +111,7 @@ def _half(bench: Bench, story: Story) -> None:
     points = list(bench.run.points.filter(void=None).order_by("sequence"))
     for point in points[:2]:
         length = point.nominal_mm + error_at(bench.session.gauge, story.wear_steps, point)
-        bench.send("reading", point=point.pk, raw=bench.shown(length))
+        bench.send("reading", point=point.pk, raw=bench.shown(point.function, length))
 
 
 def error_at(gauge: Gauge, wear_steps: int, point: Point) -> Decimal:

@@ -53,11 +53,23 @@ class Submission(models.Model):
 class Result(models.Model):
     """What the reading rule makes of one or more points, with U, limits and verdict (append-only).
 
-    ``budget`` and ``decision`` hold both views of the uncertainty and every figure of the verdict as canonical JSON.
+    ``function`` is the line of limits it is judged by; ``name`` says what several points have together. ``budget`` and
+    ``decision`` hold both views of the uncertainty and every figure of the verdict as canonical JSON. A value that no
+    limit is agreed for has neither limits nor verdict; one that fits or doesn't has no U.
     """
 
     class Kind(models.TextChoices):
         ERROR = "error", "error of indication"
+        DEVIATION = "deviation", "deviation of size"
+        VALUE = "value", "measured value"
+        SPAN = "span", "span of the errors"
+        SECTION = "section", "span of the errors over a short section"
+        HYSTERESIS = "hysteresis", "hysteresis"
+        SPREAD = "spread", "repeatability"
+        VARIATION = "variation", "variation of length"
+        ROUNDNESS = "roundness", "out of round"
+        TAPER = "taper", "taper"
+        ATTRIBUTE = "attribute", "fit"
 
     submission = models.ForeignKey(Submission, models.PROTECT, related_name="results")
     run = models.ForeignKey(Run, models.PROTECT, related_name="results")
@@ -65,23 +77,34 @@ class Result(models.Model):
     reading = models.ForeignKey(Reading, models.PROTECT, related_name="+", null=True)
     kind = models.CharField(max_length=10, choices=Kind.choices)
     function = models.CharField(max_length=20)
+    name = models.CharField(max_length=120, blank=True, default="")
     value_mm = length_field()
-    U_mm = length_field(help_text="calibration uncertainty, expanded: what the certificate reports")
-    U_test_mm = length_field(help_text="test-value uncertainty, expanded")
-    k = models.DecimalField(max_digits=6, decimal_places=3)
+    U_mm = length_field(
+        null=True, help_text="calibration uncertainty, expanded: what the certificate reports"
+    )
+    U_test_mm = length_field(null=True, help_text="test-value uncertainty, expanded")
+    k = models.DecimalField(max_digits=6, decimal_places=3, null=True)
     lower_mm = length_field(null=True)
     upper_mm = length_field(null=True)
-    within_limits = models.BooleanField()
-    verdict = models.CharField(max_length=20)
+    within_limits = models.BooleanField(null=True)
+    verdict = models.CharField(max_length=20, blank=True)
     budget = models.TextField()
     decision = models.TextField()
     evaluated_at = models.DateTimeField()
 
     class Meta:
         ordering = ("submission", "pk")
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(kind="attribute")
+                | models.Q(U_mm__isnull=False, U_test_mm__isnull=False, k__isnull=False),
+                name="result_has_uncertainty",
+                violation_error_message="A measured result needs its uncertainty.",
+            ),
+        )
 
     def __str__(self) -> str:
-        return f"{self.function}: {self.value_mm}"
+        return f"{self.name or self.function}: {self.value_mm}"
 
 
 class Review(models.Model):

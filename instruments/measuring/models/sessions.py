@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from instruments.inventory.models import Gauge
+from instruments.inventory.models import Gauge, Member
 from instruments.procedures.models import Revision
 from labsys.accounts.models import Person
 from labsys.journal.rows import length_field
@@ -111,19 +111,23 @@ class RunStandard(models.Model):
 
 
 class Point(models.Model):
-    """One length, function and place on the faces. A void one is kept and taken again as the next attempt."""
+    """One length or member, function or series, place and direction. A void one is kept and taken again.
 
-    class Place(models.TextChoices):
-        NEAR_BEAM = "near_beam", "near the beam"
-        MIDDLE = "middle", "middle"
-        TIPS = "tips", "tips"
-        NONE = "", "no place"
+    ``function`` is a measuring function, or the code of a series of the procedure.
+    """
+
+    class Direction(models.TextChoices):
+        UP = "up", "going up"
+        DOWN = "down", "coming down"
+        NONE = "", "no direction"
 
     run = models.ForeignKey(Run, models.PROTECT, related_name="points")
     sequence = models.PositiveSmallIntegerField()
     attempt = models.PositiveSmallIntegerField(default=1)
     function = models.CharField(max_length=20)
-    place = models.CharField(max_length=10, choices=Place.choices, blank=True, default=Place.NONE)
+    place = models.CharField(max_length=24, blank=True, default="")
+    direction = models.CharField(max_length=4, choices=Direction.choices, blank=True, default=Direction.NONE)
+    member = models.ForeignKey(Member, models.PROTECT, null=True, related_name="points")
     nominal_mm = length_field()
     created_at = models.DateTimeField()
 

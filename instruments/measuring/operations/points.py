@@ -13,6 +13,7 @@ from django.db.models import Max
 from instruments.measuring.access import MEASURE
 from instruments.measuring.models import Point, PointReference, PointVoid, Run, RunStandard
 from instruments.measuring.operations.gate import require_open, require_reason
+from instruments.measuring.planning import pieces_of
 from instruments.procedures.planner import propose
 from instruments.procedures.queries import content_of
 from labsys.accounts.models import Person
@@ -23,7 +24,8 @@ from labsys.metrology.exact import plain
 from standards.register.models import Element
 from standards.register.queries import available, require_usable, require_value
 
-INDICATING = -1  # ∂(reading − reference)/∂reference, the sensitivity of an indicating gauge
+INDICATING, COMPARED = -1, 1
+"""∂result/∂reference: an error of indication is reading less reference, a size the reference and what is shown more."""
 
 
 class NoReferenceChosen(LabError, ValueError):
@@ -77,6 +79,7 @@ def lay_out(run: Run, now: datetime) -> list[str]:
         functions=tuple(gauge.functions),
         content=content_of(run.session.revision),
         available=lambda function: available(function, now),
+        members=pieces_of(gauge),
     )
     elements = {
         element.pk: element
@@ -90,6 +93,8 @@ def lay_out(run: Run, now: datetime) -> list[str]:
             sequence=planned.sequence,
             function=planned.function,
             place=planned.place,
+            direction=planned.direction,
+            member_id=planned.member,
             nominal_mm=planned.nominal_mm,
             created_at=now,
         )
@@ -100,13 +105,16 @@ def lay_out(run: Run, now: datetime) -> list[str]:
 def refer(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) -> None:
     """Write what a point is compared with: each element's value in force now, its standard checked now.
 
-    Raises NoReferenceChosen, ElementServesNot, and what ``require_value`` raises (StandardOutOfRange and the others).
+    A series that is compared with nothing has no references. Raises NoReferenceChosen, ElementServesNot, and what
+    ``require_value`` raises (StandardOutOfRange and the others).
     """
-    if not elements:
+    content = content_of(point.run.session.revision)
+    function, series = content.serving(point.function), content.series_of(point.function)
+    if not elements and function:
         raise NoReferenceChosen()
     for element, count in elements:
-        if point.function not in element.functions:
-            raise ElementServesNot(element=str(element), function=point.function.replace("_", " "))
+        if function not in element.functions:
+            raise ElementServesNot(element=str(element), function=function.replace("_", " "))
         value = require_value(element, now)
         calibration = require_usable(element.standard, now)
         RunStandard.objects.get_or_create(
@@ -115,10 +123,11 @@ def refer(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) 
         PointReference.objects.create(
             point=point,
             element_value=value,
-            nominal_mm=element.nominal_mm,
+            # What serves every length up to its own is used at the length of the point.
+            nominal_mm=point.nominal_mm if element.continuous else element.nominal_mm,
             deviation_mm=value.deviation_mm,
             count=count,
-            sensitivity=INDICATING,
+            sensitivity=COMPARED if series is not None and series.reads == "difference" else INDICATING,
         )
 
 
@@ -184,11 +193,24 @@ def renew(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) 
         attempt=attempt + 1,
         function=point.function,
         place=point.place,
-        nominal_mm=_length(point.run, elements),
+        direction=point.direction,
+        member=point.member,
+        nominal_mm=_nominal(point, elements),
         created_at=now,
     )
     refer(again, elements, now)
     return again
+
+
+def _nominal(point: Point, elements: Sequence[tuple[Element, int]]) -> Decimal:
+    """Give the length of a point that is taken again: its references', or the size that is measured whatever they are.
+
+    Raises what ``_length`` raises.
+    """
+    series = content_of(point.run.session.revision).series_of(point.function)
+    any_length = not elements or any(element.continuous for element, _count in elements)
+    own = series is not None and (series.reads != "indication" or any_length)
+    return point.nominal_mm if own else _length(point.run, elements)
 
 
 def _length(run: Run, elements: Sequence[tuple[Element, int]]) -> Decimal:

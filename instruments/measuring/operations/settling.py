@@ -12,7 +12,7 @@ from typing import Any, ClassVar
 
 from instruments.measuring.access import MEASURE
 from instruments.measuring.envelope import Content, EnvelopeUnreadable
-from instruments.measuring.evaluation import is_out_of_tolerance, readable_step
+from instruments.measuring.evaluation import is_out_of_tolerance
 from instruments.measuring.models import (
     Arrival,
     Check,
@@ -30,13 +30,14 @@ from instruments.measuring.operations.gate import require_open
 from instruments.measuring.operations.questioning import question_reading, question_zero
 from instruments.measuring.operations.timing import refuse_impossible_time
 from instruments.measuring.operations.zeroing import after_closing, refuse_zero_out_of_turn
+from instruments.measuring.typed import Typed, read_typed
 from instruments.procedures.queries import content_of
+from instruments.procedures.scales import readable_step, zero_scale
 from labsys.accounts.access import require_authorised
 from labsys.accounts.models import Activity, Person
 from labsys.errors import LabError
 from labsys.journal.roles import require
-from labsys.metrology.readings import ParsedReading, parse_reading
-from labsys.metrology.units import Unit
+from labsys.metrology.readings import parse_reading
 from standards.register.models import Standard
 from standards.register.queries import require_usable
 
@@ -89,16 +90,16 @@ def _reading(arrival: Arrival, by: Person, now: datetime) -> Reading:
         raise PointIsVoid(reason=point.void.reason)
     measured_at = content.instant("measured_at", arrival.entered_at or now)
     refuse_impossible_time(point.run, measured_at, now)
-    parsed = _parse(session, content.text("raw"))
+    typed = read_typed(content.text("raw"), point.function, session.gauge.model, content_of(session.revision))
     if content.fields.get("confirmed") is not True:
-        question_reading(session, point, parsed)
+        question_reading(point, typed)
     reading = Reading.objects.create(
         arrival=arrival,
         point=point,
         raw=content.text("raw").strip(),
-        unit=parsed.unit.value,
-        value=parsed.value,
-        value_mm=parsed.value_mm,
+        unit=typed.unit,
+        value=typed.value,
+        value_mm=typed.value_mm,
         measured_at=measured_at,
         entered_at=arrival.entered_at or now,
         received_at=arrival.received_at,
@@ -202,17 +203,17 @@ def _zero(arrival: Arrival, by: Person, now: datetime) -> ZeroCheck:
     run, at = _run(content, session), content.instant("at", arrival.entered_at or now)
     kind = content.one_of("kind", ZeroCheck.Kind.values)
     refuse_impossible_time(run, at, now)
-    parsed = _parse(session, content.text("raw"))
+    typed = _typed_zero(session, content.text("raw"))
     if content.fields.get("confirmed") is not True:
-        question_zero(session, parsed)
+        question_zero(run, typed)
     refuse_zero_out_of_turn(run, kind)
     row = ZeroCheck.objects.create(
         run=run,
         arrival=arrival,
         kind=kind,
         raw=content.text("raw").strip(),
-        unit=parsed.unit.value,
-        value_mm=parsed.value_mm,
+        unit=typed.unit,
+        value_mm=typed.value_mm,
         at=at,
         by=by,
     )
@@ -256,9 +257,13 @@ def _mine(rows: Any, pk: int, session: Session, what: str) -> Any:
     return row
 
 
-def _parse(session: Session, raw: str) -> ParsedReading:
-    model = session.gauge.model
-    return parse_reading(raw, unit=Unit(model.unit), step=readable_step(model, content_of(session.revision)))
+def _typed_zero(session: Session, raw: str) -> Typed:
+    """Read a zero on the scale that it is read on; where that is the gauge's, by the parts it is read to."""
+    model, content = session.gauge.model, content_of(session.revision)
+    scale = zero_scale(model, content)
+    step = scale.step if content.zero.how == "reference" else readable_step(model, content)
+    parsed = parse_reading(raw, unit=scale.unit, step=step)
+    return Typed(parsed.value, parsed.unit.value, parsed.value_mm)
 
 
 def _likely_temperature(found: Decimal | None) -> Decimal | None:

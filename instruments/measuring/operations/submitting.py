@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db.models import Max
 
@@ -108,23 +108,33 @@ def _keep(submission: Submission, run: Run, evaluated: Evaluated, now: datetime)
         submission=submission,
         run=run,
         reading=evaluated.reading,
-        kind=Result.Kind.ERROR,
+        kind=evaluated.kind,
         function=evaluated.function,
+        name=evaluated.name,
         value_mm=evaluated.error_mm,
-        U_mm=_picometres(evaluated.views.calibration.U_mm),
-        U_test_mm=_picometres(evaluated.views.test_value.U_mm),
-        k=Decimal(f"{evaluated.views.calibration.k:.3f}"),
+        **_uncertainty(evaluated),
         lower_mm=evaluated.limits.lower,
         upper_mm=evaluated.limits.upper,
         within_limits=evaluated.within_limits,
-        verdict=str(evaluated.decision.verdict),
-        budget=canonical(evaluated.views.to_json()),
+        verdict="" if evaluated.verdict is None else str(evaluated.verdict),
         decision=canonical(evaluated.decision_json()),
         evaluated_at=now,
     )
-    if evaluated.point is not None:
-        result.points.add(evaluated.point)
+    result.points.add(*([evaluated.point] if evaluated.point is not None else evaluated.points))
     return result
+
+
+def _uncertainty(evaluated: Evaluated) -> dict[str, Any]:
+    """Give both expanded uncertainties with their budgets; none of what only fits or doesn't."""
+    views = evaluated.views
+    if views is None:
+        return {"budget": ""}
+    return {
+        "U_mm": _picometres(views.calibration.U_mm),
+        "U_test_mm": _picometres(views.test_value.U_mm),
+        "k": Decimal(f"{views.calibration.k:.3f}"),
+        "budget": canonical(views.to_json()),
+    }
 
 
 def _picometres(value_mm: float) -> Decimal:

@@ -7,7 +7,13 @@ from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 
-from instruments.measuring.evaluation import Evaluated, Ground, evaluate_point, ground_of
+from instruments.measuring.evaluation import (
+    Evaluated,
+    Ground,
+    evaluate_point,
+    ground_of,
+    results_together,
+)
 from instruments.measuring.models import Check, Condition, Point, Reading, Run, Session, SetAside, ZeroCheck
 from instruments.measuring.open_items import OpenItem, open_items
 from instruments.measuring.queries.sessions import sessions
@@ -41,6 +47,7 @@ class Bench:
     open_items: tuple[OpenItem, ...]
     set_asides: tuple[SetAside, ...]
     rejections: tuple[str, ...]
+    common: tuple[Evaluated, ...] = ()
 
     @property
     def next_point(self) -> BenchPoint | None:
@@ -58,11 +65,12 @@ def bench_of(session: Session) -> Bench:
             "readings__read_by",
             "references__element_value__calibration",
             "references__element_value__element__standard__tag",
-        ).select_related("void")
+        ).select_related("void", "member")
     )
     live = [point for point in rows if not hasattr(point, "void")]
     points = tuple(BenchPoint(p, tuple(p.readings.all()), evaluate_point(p, ground)) for p in live)
-    rejected = rejections(run, [point.evaluated for point in points if point.evaluated])
+    evaluated = [point.evaluated for point in points if point.evaluated]
+    rejected = rejections(run, evaluated)
     return Bench(
         session=session,
         run=run,
@@ -72,6 +80,7 @@ def bench_of(session: Session) -> Bench:
         open_items=open_items(session, {run.pk: rejected}),
         set_asides=tuple(unanswered(session)),
         rejections=rejected,
+        common=tuple(results_together(evaluated, ground)),
     )
 
 

@@ -47,7 +47,7 @@ def outcome_of(submission: Submission) -> Outcome:
     functions = _by_function(left)
     return Outcome(
         as_found=_rolled(found),
-        as_found_within_limits=all(result.within_limits for result in found) if found else None,
+        as_found_within_limits=_all_within(found),
         as_left=_with_rejection(_rolled(left), bool(reasons)),
         adjusted=len(runs) > 1,
         functions=functions,
@@ -66,12 +66,20 @@ def calibrated_on(session: Session) -> date:
 def _by_function(results: list[Result]) -> dict[str, Verdict]:
     verdicts: dict[str, list[Verdict]] = defaultdict(list)
     for result in results:
-        verdicts[result.function].append(Verdict(result.verdict))
+        if result.verdict:
+            verdicts[result.function].append(Verdict(result.verdict))
     return {function: roll_up(found) for function, found in verdicts.items()}
 
 
 def _rolled(results: list[Result]) -> Verdict | None:
-    return roll_up([Verdict(result.verdict) for result in results]) if results else None
+    verdicts = [Verdict(result.verdict) for result in results if result.verdict]
+    return roll_up(verdicts) if verdicts else None
+
+
+def _all_within(results: list[Result]) -> bool | None:
+    """Say whether everything that has limits lies within them; None where nothing has."""
+    found = [result.within_limits for result in results if result.within_limits is not None]
+    return all(found) if found else None
 
 
 def _with_rejection(verdict: Verdict | None, rejected: bool) -> Verdict:

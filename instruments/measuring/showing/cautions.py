@@ -19,7 +19,7 @@ def of_point(point: Point, model: GaugeModel) -> tuple[str, ...]:
     found = []
     if point.function in ("inside", "small_bore") and model.inside_jaws == GaugeModel.InsideJaws.KNIFE_EDGES:
         found.append("The crossed knife-edges cut. Hold the caliper by its beam.")
-    if point.place == Point.Place.TIPS:
+    if point.place == "tips":
         found.append("The tips cut. Close the jaws slowly.")
     if point.function == "depth":
         found.append("The end of the depth rod is pointed.")

@@ -10,9 +10,9 @@ from instruments.inventory.models import GaugeModel
 from instruments.measuring.evaluation import Evaluated, Ground
 from instruments.measuring.models import Point, Result, ZeroCheck
 from instruments.measuring.showing import integers, words
+from instruments.procedures.content import Content
 from labsys.metrology.error import from_picometres, to_picometres
 from labsys.metrology.limits import Limits, within_limits
-from labsys.metrology.units import decimals_shown
 from labsys.metrology.verdicts import Verdict
 from labsys.metrology.views import View
 from labsys.pages import figures
@@ -23,8 +23,11 @@ U_NAMES = {View.CALIBRATION: "calibration U", View.TEST_VALUE: "test value U"}
 
 def of_evaluated(
     found: Evaluated, ground: Ground, label: str, as_found: Earlier | None = None
-) -> CorridorData:
-    """Draw what the readings of a point say; one without a reading stands without a mark."""
+) -> CorridorData | None:
+    """Draw what the readings of a point say; one without a reading stands without a mark. None without limits."""
+    if found.decision is None:
+        return None
+    code = code_of(found)
     data = CorridorData(
         label=label,
         error_mm=found.error_mm,
@@ -33,7 +36,7 @@ def of_evaluated(
         upper_mm=found.limits.upper,
         verdict=str(found.decision.verdict),
         unit=ground.model.unit,
-        step_text=words.step_text(ground.model, ground.content),
+        step_text=words.step_text(ground.model, ground.content, code),
         as_found=as_found,
         U_name=U_NAMES[found.decision.view],
         is_read=found.reading is not None or found.point is None,
@@ -41,10 +44,16 @@ def of_evaluated(
     return _with_acceptance(data, found.decision.acceptance)
 
 
+def code_of(found: Evaluated) -> str:
+    """Give the function or series that a result comes of; empty for a zero."""
+    point = found.point or next(iter(found.points), None)
+    return "" if point is None else point.function
+
+
 def of_closing(check: ZeroCheck | None, expected_mm: Decimal, ground: Ground) -> CorridorData:
     """Draw the closing zero between the steps it may move."""
     model = ground.model
-    limits = integers.closing_limits(model, ground)
+    limits = integers.closing_limits(ground)
     moved_mm = Decimal(0) if check is None else check.value_mm - expected_mm
     verdict = Verdict.IN_TOLERANCE if within_limits(moved_mm, limits) else Verdict.OUT_OF_TOLERANCE
     return CorridorData(
@@ -59,19 +68,23 @@ def of_closing(check: ZeroCheck | None, expected_mm: Decimal, ground: Ground) ->
     )
 
 
-def of_result(result: Result, model: GaugeModel, earlier: Earlier | None = None) -> CorridorData:
-    """Draw a stored result as it was judged; ``earlier`` is the same point as found."""
+def of_result(
+    result: Result, model: GaugeModel, content: Content, earlier: Earlier | None = None
+) -> CorridorData | None:
+    """Draw a stored result as it was judged; ``earlier`` is the same point as found. None without limits."""
     decision = json.loads(result.decision)
-    view = View(decision["view"])
+    if "view" not in decision:
+        return None
+    view, point = View(decision["view"]), first_point(result)
     data = CorridorData(
-        label=of_label(result, model),
+        label=of_label(result, model, content),
         error_mm=result.value_mm,
         U_mm=result.U_mm if view is View.CALIBRATION else result.U_test_mm,
         lower_mm=result.lower_mm,
         upper_mm=result.upper_mm,
         verdict=result.verdict,
         unit=model.unit,
-        step_text=figures.plain(model.resolution),
+        step_text=_step_text(model, content, point),
         as_found=earlier,
         U_name=U_NAMES[view],
     )
@@ -79,15 +92,23 @@ def of_result(result: Result, model: GaugeModel, earlier: Earlier | None = None)
     return _with_acceptance(data, Limits(*(None if text is None else Decimal(text) for text in bounds)))
 
 
-def of_label(result: Result, model: GaugeModel) -> str:
-    """Name a result by its point: Outside 41.3 mm, near the beam."""
-    point: Point | None = next(iter(result.points.all()), None)
-    return "Zero as found" if point is None else words.point(point, model.unit)
+def of_label(result: Result, model: GaugeModel, content: Content) -> str:
+    """Name a result by its point, Outside 41.3 mm, near the beam, or by what several points have together."""
+    point = first_point(result)
+    if result.name:
+        return result.name
+    return "Zero as found" if point is None else words.point(point, model.unit, content)
 
 
-def error_places(model: GaugeModel) -> int:
-    """Give the decimals of an error in the gauge's unit: as many as its display has, and one more for U's sake."""
-    return decimals_shown(model.resolution) + 1
+def first_point(result: Result) -> Point | None:
+    """Give the point of a result, the first of several; a zero has none."""
+    return next(iter(result.points.all()), None)
+
+
+def _step_text(model: GaugeModel, content: Content, point: Point | None) -> str:
+    if point is None or content.series_of(point.function) is None:
+        return figures.plain(model.resolution)
+    return words.step_text(model, content, point.function)
 
 
 def _with_acceptance(data: CorridorData, accepted: Limits) -> CorridorData:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from instruments.measuring.models import Point
+from instruments.measuring.planning import rules_open
 from instruments.measuring.queries import Bench, BenchPoint
 from instruments.measuring.showing import words
 from instruments.measuring.showing.coverage import Coverage, CoverageData, CoverageMark, draw
-from instruments.procedures.planner import open_rules
-from labsys.metrology.plan import SPREAD_FUNCTION, OpenRule, PlanPoint
+from instruments.procedures.content import Content, Series
+from instruments.procedures.content.series import DIRECTIONS
+from labsys.metrology.plan import SPREAD_FUNCTION, OpenRule
 from labsys.metrology.units import Unit, from_mm
 
 COUNT = "outside-count"
@@ -27,41 +28,73 @@ class FunctionBox:
 
 @dataclass(frozen=True)
 class Covered:
-    """The coverage rule with its boxes and its sentence."""
+    """The coverage rule with its boxes and its sentence; no picture where nothing is measured over a range."""
 
-    picture: Coverage
+    picture: Coverage | None
     boxes: tuple[FunctionBox, ...]
     sentence: str
 
 
 def covered(bench: Bench, here: BenchPoint | None) -> Covered:
     """Work out what the rule shows; ``here`` is the point that is read now."""
+    code = _pictured(bench, here)
+    return Covered(_picture(bench, here, code), _boxes(bench, here, code), sentence(bench))
+
+
+def _pictured(bench: Bench, here: BenchPoint | None) -> str:
+    """Give what is drawn on the scale: outside lengths, or the series that is read now, or the first over lengths."""
+    content = bench.ground.content
+    if content.points is not None:
+        return SPREAD_FUNCTION
+    drawn = [one.code for one in content.series if one.reads == "indication"]
+    if here is not None and here.point.function in drawn:
+        return here.point.function
+    return drawn[0] if drawn else ""
+
+
+def _picture(bench: Bench, here: BenchPoint | None, code: str) -> Coverage | None:
     model, content = bench.ground.model, bench.ground.content
-    unit = Unit(model.unit)
-    places = () if content.points is None else content.points.places
-    picture = CoverageData(
+    if not code or model.range_high_mm <= model.range_low_mm:
+        return None
+    unit, series = Unit(model.unit), content.series_of(code)
+    lanes = _lanes(content, series)
+    data = CoverageData(
         low=float(from_mm(model.range_low_mm, unit)),
         high=float(from_mm(model.range_high_mm, unit)),
         unit=unit.value,
-        lanes=tuple(words.place(place).removeprefix("at the ") for place in places),
+        lanes=tuple(lanes.values()),
         marks=tuple(
             CoverageMark(
                 float(from_mm(found.point.nominal_mm, unit)),
-                places.index(found.point.place) if found.point.place in places else len(places) // 2,
+                _lane(found, list(lanes)),
                 _state(found, here),
             )
             for found in bench.points
-            if found.point.function == SPREAD_FUNCTION
+            if found.point.function == code
         ),
     )
-    return Covered(draw(picture), _boxes(bench, here), sentence(bench))
+    return draw(data)
+
+
+def _lanes(content: Content, series: Series | None) -> dict[str, str]:
+    """Name the lanes by what a point says of itself: directions, otherwise places; none for neither."""
+    if series is not None and series.directions:
+        return {way: DIRECTIONS[way] for way in series.directions}
+    places = series.places if series is not None else content.points.places if content.points else ()
+    return {place: words.place(place).removeprefix("at the ") for place in places}
+
+
+def _lane(found: BenchPoint, lanes: list[str]) -> int:
+    for key in (found.point.direction, found.point.place):
+        if key in lanes:
+            return lanes.index(key)
+    return len(lanes) // 2
 
 
 def rules_left_open(bench: Bench, *, planned: bool) -> tuple[OpenRule, ...]:
     """List the rules that the points leave open: those that are read, or with ``planned`` all of the plan."""
-    gauge = bench.session.gauge
-    points = [_plan_point(found.point) for found in bench.points if planned or found.is_done]
-    return open_rules(bench.ground.content, gauge.model, tuple(gauge.functions), points)
+    points = [found.point for found in bench.points if planned or found.is_done]
+    return rules_open(bench.session, points)
 
 
 def sentence(bench: Bench) -> str:
@@ -87,28 +120,28 @@ def _joined(rules: list[OpenRule]) -> str:
     return f"{first[0].lower()}{first[1:]}{more}."
 
 
-def _boxes(bench: Bench, here: BenchPoint | None) -> tuple[FunctionBox, ...]:
-    gauge, rules = bench.session.gauge, bench.ground.content.points
-    if rules is None:
-        return ()
-    wanted = rules.functions_of(tuple(gauge.functions), gauge.model.inside_jaws)
-    return tuple(_box(name, bench, here) for name in wanted if name != SPREAD_FUNCTION)
+def _boxes(bench: Bench, here: BenchPoint | None, pictured: str) -> tuple[FunctionBox, ...]:
+    gauge, content = bench.session.gauge, bench.ground.content
+    wanted = (
+        ()
+        if content.points is None
+        else content.points.functions_of(tuple(gauge.functions), gauge.model.inside_jaws)
+    )
+    codes = (*wanted, *(one.code for one in content.series_for(tuple(gauge.functions))))
+    return tuple(_box(code, bench, here) for code in codes if code != pictured)
 
 
-def _box(name: str, bench: Bench, here: BenchPoint | None) -> FunctionBox:
-    mine = [found for found in bench.points if found.point.function == name]
+def _box(code: str, bench: Bench, here: BenchPoint | None) -> FunctionBox:
+    name = bench.ground.content.name_of(code)
+    mine = [found for found in bench.points if found.point.function == code]
     if not mine:
-        return FunctionBox(words.function(name), "open")
+        return FunctionBox(name, "open")
     states = {_state(found, here): found.point.pk for found in mine}
     state = next(state for state in ("next", "planned", "done") if state in states)
-    return FunctionBox(words.function(name), state, states[state])
+    return FunctionBox(name, state, states[state])
 
 
 def _state(found: BenchPoint, here: BenchPoint | None) -> str:
     if here is not None and found.point.pk == here.point.pk:
         return "next"
     return "done" if found.is_done else "planned"
-
-
-def _plan_point(point: Point) -> PlanPoint:
-    return PlanPoint(function=point.function, length_mm=point.nominal_mm, place=point.place)

@@ -9,9 +9,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
-from instruments.inventory.models import GaugeModel
 from instruments.measuring.evaluation import Evaluated, Ground
-from instruments.measuring.showing.words import decimals
+from instruments.measuring.showing import words
+from instruments.procedures.scales import zero_scale
 from labsys.metrology.decision import Decision
 from labsys.metrology.error import to_picometres
 from labsys.metrology.limits import Limits
@@ -51,25 +51,35 @@ class Integers:
         yield "between", self.between
 
 
-def of_point(prospect: Evaluated, ground: Ground) -> Integers:
-    """Give the integers of a point from what it will be judged with."""
+def of_point(prospect: Evaluated, ground: Ground) -> Integers | None:
+    """Give the integers of a point from what it will be judged with; None where the tablet can't judge it.
+
+    Bands and fits are no lengths, and a point without limits of its own has nothing to be judged by.
+    """
+    code = "" if prospect.point is None else prospect.point.function
+    unit = words.unit_read(ground.model, ground.content, code)
+    if prospect.decision is None or not unit:
+        return None
     return of_decision(
         prospect.decision,
         limits=prospect.limits,
-        length_mm=prospect.length_mm,
+        held_mm=prospect.held_mm,
         kind=ground.basis.decision_rule().kind,
-        model=ground.model,
+        read_in=(unit, words.decimals(ground.model, ground.content, code)),
     )
 
 
 def of_decision(
-    decision: Decision, *, limits: Limits, length_mm: Decimal, kind: RuleKind, model: GaugeModel
+    decision: Decision, *, limits: Limits, held_mm: Decimal, kind: RuleKind, read_in: tuple[str, int]
 ) -> Integers:
-    """Give the integers of a decision: its reference length, its limits, and what its rule says between them."""
+    """Give the integers of a decision: what a reading is held against, its limits, what its rule says between them.
+
+    ``read_in`` is the unit typed in with the decimals of a whole reading.
+    """
     return Integers(
-        unit=model.unit,
-        decimals=decimals(model),
-        reference=to_picometres(length_mm),
+        unit=read_in[0],
+        decimals=read_in[1],
+        reference=to_picometres(held_mm),
         limits=limits.in_picometres(),
         accepted=decision.acceptance.in_picometres(),
         outer=decision.outer.in_picometres(),
@@ -77,13 +87,12 @@ def of_decision(
     )
 
 
-def of_closing(model: GaugeModel, ground: Ground, expected_mm: Decimal) -> Integers:
+def of_closing(ground: Ground, expected_mm: Decimal) -> Integers:
     """Give the integers of a closing zero: it holds within the allowed steps of what is expected."""
-    reach = to_picometres(model.step_mm * ground.content.zero.allowed_steps)
-    both = (-reach, reach)
+    both = closing_limits(ground).in_picometres()
     return Integers(
-        unit=model.unit,
-        decimals=decimals(model),
+        unit=zero_scale(ground.model, ground.content).unit.value,
+        decimals=words.zero_decimals(ground.model, ground.content),
         reference=to_picometres(expected_mm),
         limits=both,
         accepted=both,
@@ -92,9 +101,9 @@ def of_closing(model: GaugeModel, ground: Ground, expected_mm: Decimal) -> Integ
     )
 
 
-def closing_limits(model: GaugeModel, ground: Ground) -> Limits:
+def closing_limits(ground: Ground) -> Limits:
     """Give the limits within which a closing zero holds, in mm."""
-    reach = model.step_mm * ground.content.zero.allowed_steps
+    reach = zero_scale(ground.model, ground.content).step_mm * ground.content.zero.allowed_steps
     return Limits(-reach, reach)
 
 

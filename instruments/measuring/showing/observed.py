@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from instruments.measuring.evaluation import ground_of
 from instruments.measuring.models import Point, Reading, RunStandard, Session, SetAside
+from instruments.measuring.planning import rules_open
 from instruments.measuring.queries.bench import observed
 from instruments.measuring.showing import sayings, words
-from instruments.procedures.planner import open_rules
-from labsys.metrology.plan import OpenRule, PlanPoint
+from instruments.procedures.queries import content_of
+from labsys.metrology.plan import OpenRule
 
 
 @dataclass(frozen=True)
@@ -34,11 +34,13 @@ class SetAsideLine:
 def readings_of(session: Session) -> tuple[ReadingLine, ...]:
     """List every reading of a session in the order they were taken, struck and void ones too."""
     rows = Reading.objects.filter(point__run__session=session).select_related(
-        "point__run", "point__void", "strike__by", "read_by"
+        "point__run", "point__void", "point__member", "strike__by", "read_by"
     )
-    unit = session.gauge.model.unit
+    unit, content = session.gauge.model.unit, content_of(session.revision)
     return tuple(
-        ReadingLine(row, row.point.run.get_stage_display(), words.point(row.point, unit), _why_not(row))
+        ReadingLine(
+            row, row.point.run.get_stage_display(), words.point(row.point, unit, content), _why_not(row)
+        )
         for row in rows.order_by("measured_at", "pk")
     )
 
@@ -72,13 +74,12 @@ def standards_of(session: Session) -> tuple[RunStandard, ...]:
 
 def rules_left_open(session: Session) -> tuple[tuple[str, tuple[OpenRule, ...]], ...]:
     """Say for each run which rules of the procedure its points leave open, as far as they were read."""
-    gauge, found = session.gauge, []
+    found = []
     for run in session.runs.prefetch_related(*observed()).order_by("opened_at", "pk"):
         read = Point.objects.filter(
             run=run, void=None, readings__strike=None, readings__isnull=False
         ).distinct()
-        points = [PlanPoint(function=p.function, length_mm=p.nominal_mm, place=p.place) for p in read]
-        rules = open_rules(ground_of(run).content, gauge.model, tuple(gauge.functions), points)
+        rules = rules_open(session, read)
         found.append((run.get_stage_display(), rules))
     return tuple(found)
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from instruments.measuring.models import Condition, Session
 from instruments.measuring.queries import Bench, BenchPoint, bench_of
-from instruments.measuring.showing import corridors, covered, looks, rooms, steps, targets, words
+from instruments.measuring.showing import covered, looks, rooms, steps, targets, words
 from instruments.measuring.showing.photos import PhotoShown
 from instruments.measuring.showing.steps import Step
 from labsys.pages import figures
@@ -72,7 +72,9 @@ class Page:
     @property
     def error_places(self) -> int:
         """Give the decimals of errors."""
-        return corridors.error_places(self.bench.ground.model)
+        ground = self.bench.ground
+        code = self.target.point.point.function if self.target and self.target.point else ""
+        return words.error_places(ground.model, ground.content, code)
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -120,11 +122,11 @@ def _zero_page(bench: Bench, step: Step) -> Page:
 
 def following(bench: Bench, step: Step, here: BenchPoint | None) -> Following | None:
     """Find what comes after this step or point; None where nothing does."""
-    unit = bench.ground.model.unit
     if step is Step.POINTS and here is not None:
         after = steps.following(bench, here)
         if after is not None and after.point.pk != here.point.pk:
-            return Following(words.point(after.point, unit), f"point={after.point.pk}")
+            label = words.point(after.point, bench.ground.model.unit, bench.ground.content)
+            return Following(label, f"point={after.point.pk}")
         if after is not None:
             return None
     rest = steps.next_step(bench)

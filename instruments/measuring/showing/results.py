@@ -16,13 +16,12 @@ from instruments.inventory.models import GaugeModel
 from instruments.measuring.models import Point, PointReference, Reading, Result, Review, Run, Submission
 from instruments.measuring.queries import calibrated_on
 from instruments.measuring.showing import corridors, words
-from instruments.measuring.showing.earlier import Place, place_of
+from instruments.measuring.showing.earlier import Place, place_of_result
 from instruments.measuring.showing.spreads import Manner
 from labsys.metrology.budget import Budget
 from labsys.metrology.budget import Row as BudgetRow
 from labsys.metrology.reporting import percent, shape_words
 from labsys.metrology.views import VIEW_WORDS, View, Views
-from labsys.pages import figures
 from labsys.pages.corridor import CorridorData, Earlier
 
 WIDTH = 96
@@ -74,7 +73,7 @@ class ResultShown:
     """One result with everything that a second person looks at."""
 
     label: str
-    corridor: CorridorData
+    corridor: CorridorData | None
     error: str
     spreads: tuple[str, ...]
     verdict: str
@@ -105,7 +104,9 @@ def stages_of(submission: Submission) -> tuple[StageShown, ...]:
     stages, manner = [], Manner.of(submission.session)
     for run in submission.session.runs.order_by("opened_at", "pk"):
         stages.append(_stage(run, by_run[run.pk], manner, found, last))
-        found = found or {place: Earlier(r.value_mm, r.verdict) for place, r in _by_place(by_run[run.pk])}
+        found = found or {
+            place: Earlier(r.value_mm, r.verdict) for place, r in _by_place(by_run[run.pk]) if r.verdict
+        }
     return tuple(stages)
 
 
@@ -124,23 +125,29 @@ def _stage(
 def _result(
     result: Result, manner: Manner, found: dict[Place, Earlier], last: dict[Place, Before]
 ) -> ResultShown:
-    model, point = manner.model, next(iter(result.points.all()), None)
-    place = None if point is None else place_of(point)
-    data = corridors.of_result(result, model, None if place is None else found.get(place))
-    decision, views = json.loads(result.decision), Views.from_json(json.loads(result.budget))
+    model, place = manner.model, place_of_result(result)
+    data = corridors.of_result(result, model, manner.content, found.get(place) if place else None)
+    decision = json.loads(result.decision)
+    views = Views.from_json(json.loads(result.budget)) if result.budget else None
+    named = View(decision["view"]) if "view" in decision else View.CALIBRATION
+    points = list(result.points.all())
+    # Of what several points have together, the two that it lies between say enough.
+    shown = [point for point in points if point.pk in decision.get("between", ())] or points[:1]
     return ResultShown(
-        label=data.label,
+        label=corridors.of_label(result, model, manner.content),
         corridor=data,
-        error=_error(result.value_mm, model),
-        spreads=manner.spreads(result, View(decision["view"])),
+        error=manner.value(result),
+        spreads=() if views is None else manner.spreads(result, named),
         verdict=result.verdict,
-        conformance=_chance(float(decision["conformance_probability"])),
-        note=decision["note"],
-        budgets=_budgets(result, views, View(decision["view"]), manner),
-        components=_components(views),
-        readings=() if point is None else tuple(point.readings.all()),
-        references=() if point is None else tuple(_reference(row, model) for row in point.references.all()),
-        before=None if place is None else last.get(place),
+        conformance=_chance(float(decision["conformance_probability"])) if "view" in decision else "",
+        note=decision.get("note", ""),
+        budgets=() if views is None else _budgets(result, views, named, manner),
+        components=() if views is None else _components(views),
+        readings=tuple(reading for point in shown for reading in point.readings.all()),
+        references=tuple(
+            dict.fromkeys(_reference(row, model) for point in shown for row in point.references.all())
+        ),
+        before=last.get(place) if place else None,
     )
 
 
@@ -152,7 +159,10 @@ def _reference(row: PointReference, model: GaugeModel) -> str:
 
 
 def _budgets(result: Result, views: Views, named: View, manner: Manner) -> tuple[BudgetShown, ...]:
-    expanded = {View.CALIBRATION: result.U_mm, View.TEST_VALUE: result.U_test_mm}
+    expanded = {
+        View.CALIBRATION: result.U_mm or Decimal(0),
+        View.TEST_VALUE: result.U_test_mm or Decimal(0),
+    }
     return tuple(_budget(view, views.of(view), expanded[view], view is named, manner) for view in View)
 
 
@@ -204,12 +214,6 @@ def _share(row: BudgetRow | None) -> Share | None:
     return Share(bar, f"{row.share * 100:.1f} %")
 
 
-def _error(error_mm: Decimal, model: GaugeModel) -> str:
-    unit = model.unit
-    value = error_mm / (Decimal("25.4") if unit == "in" else 1)
-    return figures.with_unit(figures.signed(value, places=corridors.error_places(model)), unit)
-
-
 def _chance(probability: float) -> str:
     """Write a probability in percent to a tenth, never as certain."""
     if probability > 0.999:
@@ -218,7 +222,7 @@ def _chance(probability: float) -> str:
 
 
 def _results(submission: Submission) -> list[Result]:
-    points = Point.objects.prefetch_related(
+    points = Point.objects.select_related("member").prefetch_related(
         Prefetch("readings", Reading.objects.select_related("read_by", "strike__by")),
         "references__element_value__element__standard__tag",
     )
@@ -227,9 +231,9 @@ def _results(submission: Submission) -> list[Result]:
 
 def _by_place(results: list[Result]) -> Iterator[tuple[Place, Result]]:
     for result in results:
-        point = next(iter(result.points.all()), None)
-        if point is not None:
-            yield place_of(point), result
+        place = place_of_result(result)
+        if place is not None:
+            yield place, result
 
 
 def _last_calibration(submission: Submission) -> dict[Place, Before]:
@@ -243,7 +247,7 @@ def _last_calibration(submission: Submission) -> dict[Place, Before]:
     last = rows.select_related("session__gauge__model").order_by("-submitted_at").first()
     if last is None:
         return {}
-    on, model = calibrated_on(last.session), last.session.gauge.model
+    on, manner = calibrated_on(last.session), Manner.of(last.session)
     newest = last.session.runs.order_by("opened_at", "pk").last()
     results = [result for result in _results(last) if newest is not None and result.run_id == newest.pk]
-    return {place: Before(on, _error(result.value_mm, model)) for place, result in _by_place(results)}
+    return {place: Before(on, manner.value(result)) for place, result in _by_place(results)}

@@ -8,7 +8,8 @@ from typing import Any
 from instruments.measuring.envelope import Content, EnvelopeUnreadable
 from instruments.measuring.models import SetAside
 from instruments.measuring.queries import Bench, BenchPoint
-from instruments.measuring.showing import steps
+from instruments.measuring.showing import steps, words
+from instruments.measuring.zeros import set_to_mm
 from labsys.metrology.verdicts import Verdict
 
 QUESTIONED = "reading-questioned"
@@ -17,6 +18,32 @@ ZERO_HEADINGS = {
     "as-found": "Zero as found",
     "set": "Zero, set once",
     "closing": "Closing zero",
+}
+FOUND = {
+    "faces": "Wipe both outside faces, close them, and read.",
+    "low-end": "Wipe the faces, close them or put the setting standard of the low end between them, and read.",
+    "reference": "Put the comparator on its reference, and read.",
+}
+SET = {
+    "faces": "Close the outside faces and set the zero. It is not touched again until every function is measured.",
+    "low-end": "Close the faces, or measure the setting standard, and set the gauge to it. It is not touched again "
+    "until everything is measured.",
+    "reference": "Set the comparator to zero on its reference. It is not touched again until everything is measured.",
+}
+SET_AGAIN = {
+    "faces": "Wipe the faces, close them and set the zero again. The void points are then repeated.",
+    "low-end": "Wipe the faces and the setting standard and set the gauge again. The void points are then repeated.",
+    "reference": "Set the comparator to zero on its reference again. The void points are then repeated.",
+}
+AT_THE_END = {
+    "faces": "Wipe the faces, close them and read.",
+    "low-end": "Wipe the faces, close them or measure the setting standard again, and read.",
+    "reference": "Put the comparator back on its reference, and read.",
+}
+ZERO_LABELS = {
+    "faces": "Closed faces, in {unit}",
+    "low-end": "At the low end of the range, in {unit}",
+    "reference": "On the reference, in {unit}",
 }
 ZERO_NOTES = {
     "as-found": "Noted, not judged: the zero is set next.",
@@ -68,7 +95,7 @@ def at_point(found: BenchPoint, bench: Bench) -> Saying | None:
     if evaluated is None:
         return None
     out, missing = steps.out_readings(found), steps.lacking(found, bench)
-    if evaluated.repeats.is_rejected:
+    if evaluated.is_rejected:
         return Saying(
             "out",
             "They spread beyond what is allowed, so the gauge is rejected.",
@@ -86,26 +113,31 @@ def at_point(found: BenchPoint, bench: Bench) -> Saying | None:
         )
     if missing:
         return Saying("plain", f"{missing} more reading{'s' if missing > 1 else ''} at this point.")
-    if evaluated.decision.verdict is Verdict.NOT_ACCEPTED:
+    if evaluated.verdict is Verdict.NOT_ACCEPTED:
         return Saying("plain", "Within the limits, but inside the guard: the agreed rule does not accept it.")
     return None
 
 
 def zero(kind: str, bench: Bench, *, is_fixed: bool) -> tuple[str, ...]:
-    """Say what to do with the closed faces."""
+    """Say what to do for a zero: by the procedure's own words where it has some."""
+    policy = bench.ground.content.zero
+    own = (policy.text,) if policy.text else ()
     if kind == "as-found":
         last = FIXED_NOTE if is_fixed else "Do not set it yet."
-        return "Wipe both outside faces, close them, and read.", last
+        return FOUND[policy.how], *own, last
     if kind == "set":
         if "zero-set-again" in steps.codes(bench):
-            return ("Wipe the faces, close them and set the zero again. The void points are then repeated.",)
-        return (
-            "Close the outside faces and set the zero. It is not touched again until every function is measured.",
-        )
-    allowed = bench.ground.content.zero.allowed_steps
-    reach = "one step" if allowed == 1 else f"{allowed} steps"
-    expected = "what it read as found" if is_fixed else "zero"
-    return (f"Wipe the faces, close them and read. It holds within {reach} of {expected}.",)
+            return (SET_AGAIN[policy.how],)
+        return SET[policy.how], *own
+    reach = "one step" if policy.allowed_steps == 1 else f"{policy.allowed_steps} steps"
+    return (f"{AT_THE_END[policy.how]} It holds within {reach} of {_expected(bench, is_fixed=is_fixed)}.",)
+
+
+def _expected(bench: Bench, *, is_fixed: bool) -> str:
+    if is_fixed:
+        return "what it read as found"
+    expected = set_to_mm(bench.ground.model, bench.ground.content)
+    return words.length(expected, bench.ground.model.unit) if expected else "zero"
 
 
 def after_zero(step: steps.Step, bench: Bench) -> Saying | None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from instruments.measuring.models import Run
+from instruments.measuring.evaluation import Evaluated
+from instruments.measuring.models import Reading, Result, Run
 from instruments.measuring.queries import Bench, BenchPoint
-from instruments.measuring.zeros import is_fixed
+from instruments.measuring.zeros import has_zero, is_fixed
 from labsys.metrology.limits import within_limits
 
 
@@ -41,6 +42,8 @@ _OPEN = {
     Step.CLOSING: ("zero-closing",),
 }
 
+_ZEROS = (Step.ZERO_FOUND, Step.ZERO_SET, Step.CLOSING)
+
 READ_STEPS = (Step.ZERO_FOUND, Step.ZERO_SET, Step.POINTS, Step.CLOSING)
 """Steps at which something is read and typed into the one field."""
 
@@ -60,8 +63,18 @@ def steps_of(bench: Bench) -> tuple[StepState, ...]:
     return tuple(
         StepState(step, LABELS[step], _ticked(bench, step), _count(bench) if step is Step.POINTS else "")
         for step in Step
-        if step is not Step.ZERO_SET or not is_fixed(bench.ground.model, bench.ground.content)
+        if step in _applying(bench)
     )
+
+
+def _applying(bench: Bench) -> tuple[Step, ...]:
+    """Give the steps that there are: a zero that can't be set isn't, and some gauges have none."""
+    content = bench.ground.content
+    if not has_zero(content):
+        return tuple(step for step in Step if step not in _ZEROS)
+    if is_fixed(bench.ground.model, content):
+        return tuple(step for step in Step if step is not Step.ZERO_SET)
+    return tuple(Step)
 
 
 def next_step(bench: Bench) -> Step:
@@ -79,19 +92,24 @@ def lacking(found: BenchPoint, bench: Bench) -> int:
 
 def wanted(found: BenchPoint, bench: Bench) -> int:
     """Count the readings that a point needs in all. One out of its limits asks for a repeat; nothing is averaged."""
-    needed = max(1, bench.ground.content.repeats)
+    needed = bench.ground.content.repeats_at(found.point.function)
     return needed + 1 if out_readings(found) else needed
 
 
 def out_readings(found: BenchPoint) -> int:
-    """Count the readings of a point that count and lie outside its plain limits."""
+    """Count the readings of a point that count and lie outside its plain limits; what doesn't fit is out."""
     evaluated = found.evaluated
-    if evaluated is None:
+    if evaluated is None or evaluated.verdict is None:
         return 0
-    return sum(
-        not within_limits(reading.value_mm - evaluated.length_mm, evaluated.limits)
-        for reading in found.readings
-        if not hasattr(reading, "strike")
+    return sum(is_out(reading, evaluated) for reading in found.readings if not hasattr(reading, "strike"))
+
+
+def is_out(reading: Reading, evaluated: Evaluated) -> bool:
+    """Say whether a reading by itself lies outside the plain limits of its point."""
+    if evaluated.kind == Result.Kind.ATTRIBUTE:
+        return not reading.value
+    return evaluated.decision is not None and not within_limits(
+        reading.value_mm - evaluated.held_mm, evaluated.limits
     )
 
 

@@ -8,17 +8,20 @@ from decimal import ROUND_UP, Decimal
 from typing import Any
 
 from instruments.measuring.basis import Basis
-from instruments.measuring.evaluation import Evaluated, evaluate_run, ground_of
+from instruments.measuring.evaluation import Evaluated, Ground, evaluate_run, ground_of
 from instruments.measuring.models import Adjustment, Check, Condition, Point, Run, Session, ZeroCheck
 from instruments.measuring.open_items import OpenItem
 from instruments.measuring.queries.bench import observed
 from instruments.measuring.rejecting import rejections
-from instruments.measuring.showing import corridors, words
-from instruments.measuring.showing.earlier import Place, place_of
+from instruments.measuring.showing import corridors, values, words
+from instruments.measuring.showing.earlier import Place, earlier_of, place_of_evaluated
 from instruments.measuring.showing.photos import PhotoShown, photos_of
 from instruments.measuring.showing.steps import Step
 from instruments.procedures.queries import content_of
+from labsys.metrology.error import from_picometres, to_picometres
+from labsys.metrology.units import Unit, from_mm
 from labsys.metrology.verdicts import Verdict, roll_up
+from labsys.metrology.views import View
 from labsys.pages import figures
 from labsys.pages.corridor import CorridorData, Earlier
 from labsys.pages.corridor.words import limit_text
@@ -45,7 +48,7 @@ class PointLine:
     """One point of a stage: its name, picture, error, U and verdict; how many readings, and of these struck."""
 
     label: str
-    corridor: CorridorData
+    corridor: CorridorData | None
     error: str
     uncertainty: str
     limits: tuple[str, str]
@@ -120,11 +123,7 @@ def stages(session: Session) -> tuple[Stage, ...]:
         before = tuple(adjusted[summed[-1].run.pk]) if summed else ()
         summed.append(_stage(run, evaluated, dict(found), before, tuple(void[run.pk])))
         if not found:
-            found = {
-                place_of(item.point): Earlier(item.error_mm, str(item.decision.verdict))
-                for item in evaluated
-                if item.point is not None
-            }
+            found = earlier_of(evaluated)
     return tuple(summed)
 
 
@@ -152,7 +151,7 @@ def _stage(
     void: tuple[Point, ...],
 ) -> Stage:
     rejected = rejections(run, evaluated)
-    verdicts = [item.decision.verdict for item in evaluated]
+    verdicts = [item.verdict for item in evaluated if item.verdict is not None]
     verdict = (
         roll_up([*verdicts, *([Verdict.NOT_ACCEPTED] if rejected else [])]) if verdicts or rejected else None
     )
@@ -173,27 +172,40 @@ def _stage(
 
 def _line(run: Run, item: Evaluated, found: dict[Place, Earlier]) -> PointLine:
     ground = ground_of(run)
-    label = "Zero as found" if item.point is None else words.point(item.point, ground.model.unit)
-    earlier = None if item.point is None else found.get(place_of(item.point))
-    data = corridors.of_evaluated(item, ground, label, earlier)
+    place = place_of_evaluated(item)
+    data = corridors.of_evaluated(item, ground, label_of(item, ground), found.get(place) if place else None)
     readings = [] if item.point is None else list(item.point.readings.all())
-    places = corridors.error_places(ground.model)
     return PointLine(
-        label=label,
+        label=label_of(item, ground),
         corridor=data,
-        error=figures.with_unit(figures.signed(data.shown(item.error_mm), places=places), data.unit),
-        uncertainty=_spread(data),
-        limits=_limits(data),
-        verdict=str(item.decision.verdict),
+        error=values.value_text(item, ground),
+        uncertainty=_spread(item, ground, data),
+        limits=("–", "–") if data is None else _limits(data),
+        verdict="" if item.verdict is None else str(item.verdict),
         readings=len(readings),
         struck=sum(1 for reading in readings if hasattr(reading, "strike")),
     )
 
 
-def _spread(data: CorridorData) -> str:
-    if data.U_mm is None:
+def label_of(item: Evaluated, ground: Ground) -> str:
+    """Name a result: its point, what several points have together, or the zero."""
+    if item.is_common:
+        return item.name
+    return (
+        "Zero as found" if item.point is None else words.point(item.point, ground.model.unit, ground.content)
+    )
+
+
+def _spread(item: Evaluated, ground: Ground, data: CorridorData | None) -> str:
+    """Write the U that decides; where nothing is decided, that of the calibration."""
+    if item.views is None:
         return ""
-    return figures.with_unit(f"{data.U_name} {figures.plain(significant(data.shown(data.U_mm)))}", data.unit)
+    if data is not None and data.U_mm is not None:
+        shown, name = data.shown(data.U_mm), data.U_name
+    else:
+        U_mm = from_picometres(to_picometres(item.views.calibration.U_mm))
+        shown, name = from_mm(U_mm, Unit(ground.model.unit)), corridors.U_NAMES[View.CALIBRATION]
+    return figures.with_unit(f"{name} {figures.plain(significant(shown))}", ground.model.unit)
 
 
 def significant(value: Decimal) -> Decimal:

@@ -5,16 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from instruments.measuring.evaluation import Evaluated, evaluate_zero, prospect_of
-from instruments.measuring.models import Arrival, PointReference, Reading, SetAside, ZeroCheck
+from instruments.measuring.evaluation import Evaluated, Ground, evaluate_zero, prospect_of
+from instruments.measuring.models import Arrival, Point, PointReference, Reading, Result, SetAside, ZeroCheck
 from instruments.measuring.queries import Bench, BenchPoint
-from instruments.measuring.showing import cautions, corridors, integers, sayings, words
+from instruments.measuring.showing import cautions, corridors, integers, sayings, values, words
 from instruments.measuring.showing.earlier import as_found_of
-from instruments.measuring.showing.steps import Step
-from instruments.measuring.zeros import is_fixed
-from labsys.metrology.limits import within_limits
+from instruments.measuring.showing.steps import Step, is_out
+from instruments.measuring.zeros import expected_mm, is_fixed
+from instruments.procedures.content import Content, Series
+from instruments.procedures.scales import zero_scale
 from labsys.pages.corridor import CorridorData
 from standards.register.models import Standard
+
+_CAUTIONS_OF_ZERO = {
+    "faces": ("Keep fingers away from the closing faces.",),
+    "low-end": ("Close with the ratchet or friction only; keep fingers away from the faces.",),
+    "reference": ("Lift the contact before the reference is moved in or out.",),
+}
 
 SHAPES: dict[str, str] = {Standard.Kind.RING: "ring", Standard.Kind.PIN: "pin"}
 
@@ -28,6 +35,7 @@ class Sketched:
     opening: float = 0.4
     reference: str = "block"
     reference_text: str = ""
+    drawing: str = "caliper"
 
 
 @dataclass(frozen=True)
@@ -56,12 +64,22 @@ class Entry:
 
 
 @dataclass(frozen=True)
+class TogetherLine:
+    """What points say together so far: its name, the value, the most it may be (empty: no limit), the verdict."""
+
+    name: str
+    value: str
+    most: str
+    verdict: str
+
+
+@dataclass(frozen=True)
 class Target:
     """Everything around the field: where to measure, with what, what it is judged by, what was read there so far.
 
     ``fields`` are the names and values that say in the envelope what was read; ``note`` stands where there is no
-    corridor to draw; ``said`` is what the bench has to say about the last value, ``is_asking`` when it can be
-    confirmed by one tap.
+    corridor to draw, ``verdict`` where one was given without; ``together`` is what the points of the series say so
+    far; ``said`` is what the bench has to say about the last value, ``is_asking`` when it can be confirmed by one tap.
     """
 
     step: Step
@@ -75,6 +93,9 @@ class Target:
     corridor: CorridorData | None = None
     integers: integers.Integers | None = None
     note: str = ""
+    verdict: str = ""
+    is_fit: bool = False
+    together: tuple[TogetherLine, ...] = ()
     entries: tuple[Entry, ...] = ()
     said: sayings.Saying | None = None
     point: BenchPoint | None = None
@@ -95,21 +116,29 @@ class Target:
 def at_point(bench: Bench, found: BenchPoint) -> Target:
     """Make the target of a point."""
     ground, point = bench.ground, found.point
-    unit = ground.model.unit
+    content, unit = ground.content, ground.model.unit
     shown = found.evaluated or prospect_of(point, ground)
-    label = words.point(point, unit)
+    label = words.point(point, unit, content)
     mine = _mine(bench, Arrival.Kind.READING, {"point": point.pk})
     return Target(
         step=Step.POINTS,
         heading=label,
         fields={"kind": Arrival.Kind.READING, "point": str(point.pk)},
-        label=f"Reading in {unit}",
+        label=_label(
+            content.series_of(point.function), words.unit_read(ground.model, content, point.function)
+        ),
         sketch=_sketch(bench, found),
         what=_what(bench, found),
         references=tuple(_line(row, unit) for row in point.references.all()),
-        cautions=cautions.of_point(point, ground.model),
+        cautions=(*_own_caution(content, point), *cautions.of_point(point, ground.model)),
         corridor=corridors.of_evaluated(shown, ground, label, as_found_of(bench, point)),
         integers=integers.of_point(shown, ground),
+        note=_note(found, shown, ground),
+        verdict="" if found.evaluated is None or shown.decision or not shown.verdict else str(shown.verdict),
+        is_fit=shown.kind == Result.Kind.ATTRIBUTE,
+        together=tuple(
+            _together(item, ground) for item in bench.common if item.points[0].function == point.function
+        ),
         entries=tuple(_entry(row, shown) for row in found.readings),
         said=sayings.about(mine) or sayings.at_point(found, bench),
         point=found,
@@ -118,21 +147,56 @@ def at_point(bench: Bench, found: BenchPoint) -> Target:
     )
 
 
+_LABELS = {
+    "bands": "Bands counted",
+    "attribute": "Is it so? yes or no",
+    "difference": "Difference shown, in {unit}",
+    "value": "Value shown, in {unit}",
+}
+
+
+def _label(series: Series | None, unit: str) -> str:
+    known = "Reading in {unit}" if series is None else _LABELS.get(series.reads, "Reading in {unit}")
+    return known.format(unit=unit)
+
+
+def _own_caution(content: Content, point: Point) -> tuple[str, ...]:
+    series = content.series_of(point.function)
+    return (series.caution,) if series is not None and series.caution else ()
+
+
+def _note(found: BenchPoint, shown: Evaluated, ground: Ground) -> str:
+    """Say what stands in the place of the corridor where a point has no limits of its own."""
+    if shown.decision is not None or shown.kind == Result.Kind.ATTRIBUTE:
+        return ""
+    together = "It is judged together with the other points."
+    return f"{values.value_text(shown, ground)}. {together}" if found.is_done else together
+
+
+def _together(item: Evaluated, ground: Ground) -> TogetherLine:
+    upper = item.limits.upper
+    most = "" if upper is None else words.length(upper, ground.model.unit)
+    return TogetherLine(item.name, values.value_text(item, ground), most, str(item.verdict or ""))
+
+
 def at_zero(bench: Bench, step: Step) -> Target:
     """Make the target of a reading of the closed faces: as found, set, or at the end."""
     kind = {Step.ZERO_FOUND: "as-found", Step.ZERO_SET: "set", Step.CLOSING: "closing"}[step]
     checks = [check for check in bench.run.zero_checks.all() if check.kind == kind]
     mine = _mine(bench, Arrival.Kind.ZERO, {"run": bench.run.pk, "kind": kind})
     fixed = is_fixed(bench.ground.model, bench.ground.content)
+    scale = zero_scale(bench.ground.model, bench.ground.content)
     corridor, judging = _judged_zero(bench, step, checks, is_fixed=fixed)
     return Target(
         step=step,
         heading=sayings.ZERO_HEADINGS[kind],
         fields={"kind": Arrival.Kind.ZERO, "run": str(bench.run.pk), "zero": kind},
-        label=f"Closed faces, in {bench.ground.model.unit}",
-        sketch=Sketched("zero", opening=0.0),
+        label=sayings.ZERO_LABELS[bench.ground.content.zero.how].format(unit=scale.unit.value),
+        sketch=_sketch_of_zero(bench),
         what=sayings.zero(kind, bench, is_fixed=fixed),
-        cautions=("Keep fingers away from the closing jaws. Tips and knife-edges cut.",),
+        cautions=_CAUTIONS_OF_ZERO.get(bench.ground.content.zero.how, ())
+        if bench.ground.content.points is None
+        else ("Keep fingers away from the closing jaws. Tips and knife-edges cut.",),
         corridor=corridor,
         integers=judging,
         note=sayings.ZERO_NOTES[kind],
@@ -153,24 +217,17 @@ def _judged_zero(
         return None, None
     found = evaluate_zero(checks[0].value_mm if checks else Decimal(0), bench.ground)
     corridor = corridors.of_evaluated(found, bench.ground, "Zero as found")
+    assert corridor is not None, "a fixed zero has limits"
     return replace(corridor, is_read=bool(checks)), integers.of_point(found, bench.ground)
 
 
 def _closing(bench: Bench, checks: list[ZeroCheck]) -> tuple[CorridorData, integers.Integers]:
-    expected = _expected_zero(bench)
+    expected = expected_mm(bench.run, bench.ground.model, bench.ground.content)
     last = checks[-1] if checks else None
     return (
         corridors.of_closing(last, expected, bench.ground),
-        integers.of_closing(bench.ground.model, bench.ground, expected),
+        integers.of_closing(bench.ground, expected),
     )
-
-
-def _expected_zero(bench: Bench) -> Decimal:
-    """A zero that was set reads nought; one that can't be set reads what it read as found."""
-    if not is_fixed(bench.ground.model, bench.ground.content):
-        return Decimal(0)
-    found = (row.value_mm for row in bench.run.zero_checks.all() if row.kind == ZeroCheck.Kind.AS_FOUND)
-    return next(found, Decimal(0))
 
 
 def _mine(bench: Bench, kind: str, fields: dict[str, object]) -> tuple[SetAside, ...]:
@@ -181,8 +238,8 @@ def _mine(bench: Bench, kind: str, fields: dict[str, object]) -> tuple[SetAside,
 
 
 def _what(bench: Bench, found: BenchPoint) -> tuple[str, ...]:
-    rule = bench.ground.content.reading_rules.get(found.point.function, "")
-    repeats = bench.ground.content.repeats
+    rule = bench.ground.content.reading_rule_of(found.point.function)
+    repeats = bench.ground.content.repeats_at(found.point.function)
     more = (f"{repeats} readings here; all are kept, the one with the least margin is judged.",)
     return (rule, *(more if repeats > 1 else ()))
 
@@ -190,13 +247,22 @@ def _what(bench: Bench, found: BenchPoint) -> tuple[str, ...]:
 def _sketch(bench: Bench, found: BenchPoint) -> Sketched:
     point, model = found.point, bench.ground.model
     kinds = {row.element_value.element.standard.kind for row in point.references.all()}
+    series = bench.ground.content.series_of(point.function)
+    span = model.range_high_mm or Decimal(1)
     return Sketched(
         function=point.function,
         place=point.place or None,
-        opening=float(point.nominal_mm / model.range_high_mm),
+        opening=float(point.nominal_mm / span),
         reference=next((SHAPES[kind] for kind in kinds if kind in SHAPES), "block"),
-        reference_text=words.length(point.nominal_mm, model.unit),
+        reference_text=words.length(point.nominal_mm, model.unit) if point.nominal_mm else "",
+        drawing="caliper" if series is None else series.sketch,
     )
+
+
+def _sketch_of_zero(bench: Bench) -> Sketched:
+    content = bench.ground.content
+    drawn = "caliper" if content.points is not None else next((one.sketch for one in content.series), "")
+    return Sketched("zero", opening=0.0, drawing=drawn)
 
 
 def _line(row: PointReference, unit: str) -> ReferenceLine:
@@ -206,7 +272,7 @@ def _line(row: PointReference, unit: str) -> ReferenceLine:
 
 
 def _entry(reading: Reading, shown: Evaluated) -> Entry:
-    error_mm = reading.value_mm - shown.length_mm
+    error_mm = reading.value_mm - shown.held_mm
     return Entry(
         value=reading.raw,
         unit=reading.unit,
@@ -214,7 +280,7 @@ def _entry(reading: Reading, shown: Evaluated) -> Entry:
         who=reading.read_by.name,
         pk=reading.pk,
         error_mm=error_mm,
-        is_out=not within_limits(error_mm, shown.limits),
+        is_out=is_out(reading, shown),
         struck=reading.strike.get_reason_display() if hasattr(reading, "strike") else "",
     )
 

@@ -18,10 +18,11 @@ from instruments.measuring.forms import AddPointForm, FunctionForm, OtherReferen
 from instruments.measuring.models import Point, Session
 from instruments.measuring.operations import add_point, retake_point, void_point
 from instruments.measuring.queries import bench_of, current_run
+from instruments.measuring.showing import words
 from instruments.measuring.showing.covered import covered, rules_left_open
 from instruments.measuring.showing.targets import at_point
 from instruments.measuring.views.frame import form_page, home, person, session_or_404, takes_readings
-from instruments.procedures.content import PLACES
+from instruments.procedures.content import PLACES, Content
 from instruments.procedures.queries import content_of
 from labsys.metrology.plan import SPREAD_FUNCTION
 from labsys.pages.refusals import attempt
@@ -43,7 +44,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
         "open_rules": rules_left_open(bench, planned=True),
         "targets": [at_point(bench, one) for one in bench.points],
         "void": bench.void_points,
-        "form": FunctionForm(functions=found.gauge.functions),
+        "form": FunctionForm(functions=_addable(found)),
     }
     return render(request, "instruments/measuring/bench/plan.html", context)
 
@@ -55,15 +56,12 @@ def add(request: HttpRequest, pk: int) -> HttpResponse:
     """Add a point of one function, compared with what may be used now."""
     found, now = session_or_404(pk), timezone.now()
     function = request.GET.get("function", "")
-    if function not in found.gauge.functions:
+    named = dict(_addable(found))
+    if function not in named:
         return redirect("bench-plan", pk)
-    rules = content_of(found.revision).points
-    places = rules.places if rules is not None and function == SPREAD_FUNCTION else ()
-    form = AddPointForm(
-        request.POST or None,
-        places=[(place, PLACES[place]) for place in places],
-        offered=available(function, now),
-    )
+    content = content_of(found.revision)
+    offered = available(content.serving(function), now)
+    form = AddPointForm(request.POST or None, places=_places(content, function), offered=offered)
     if form.is_valid():
         made = attempt(
             form,
@@ -81,10 +79,29 @@ def add(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         found,
-        available(function, now),
-        heading=f"Add a point {function.replace('_', ' ')}",
+        offered,
+        heading=f"Add a point: {named[function]}",
         act="Add",
     )
+
+
+def _addable(found: Session) -> list[tuple[str, str]]:
+    """Name what a point can be added to: functions over range and faces, series over lengths read one way."""
+    content, functions = content_of(found.revision), tuple(found.gauge.functions)
+    faces = functions if content.points is not None else ()
+    series = [
+        one.code for one in content.series_for(functions) if one.reads == "indication" and not one.directions
+    ]
+    return [(code, content.name_of(code)) for code in (*faces, *series)]
+
+
+def _places(content: Content, code: str) -> list[tuple[str, str]]:
+    """Give the places of a function or series to choose from."""
+    series = content.series_of(code)
+    if series is not None:
+        return [(place, words.place(place)) for place in series.places]
+    spread = content.points is not None and code == SPREAD_FUNCTION
+    return [(place, PLACES[place]) for place in content.points.places] if spread and content.points else []
 
 
 @login_required
@@ -94,7 +111,7 @@ def references(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a point with other references: it is void and taken again as its next attempt."""
     point, now = _point_or_404(pk), timezone.now()
     found = session_or_404(point.run.session_id)
-    offered = available(point.function, now)
+    offered = available(content_of(found.revision).serving(point.function), now)
     initial = {"elements": [str(row.element_value.element_id) for row in point.references.select_related()]}
     form = OtherReferencesForm(request.POST or None, offered=offered, initial=initial)
     if form.is_valid():

@@ -194,6 +194,26 @@ class Content:
         """Give the series that apply to a gauge with these functions, in the order they are measured."""
         return tuple(one for one in self.series if not one.needs or one.needs in functions)
 
+    def serving(self, code: str) -> str:
+        """Give the function that an element must serve for this series or function; empty where nothing is compared."""
+        one = self.series_of(code)
+        return code if one is None else one.serves
+
+    def repeats_at(self, code: str) -> int:
+        """Give the readings that a point of this series or function needs."""
+        one = self.series_of(code)
+        return max(1, self.repeats if one is None else one.repeats)
+
+    def spread_limit_at(self, code: str) -> Decimal | None:
+        """Give the most in mm that the readings of one point may spread over; None: half the width of its limits."""
+        one = self.series_of(code)
+        return self.spread_limit_mm if one is None else one.spread_limit_mm
+
+    def reading_rule_of(self, code: str) -> str:
+        """Say what counts as the reading of this series or function; empty where nothing is said."""
+        one = self.series_of(code)
+        return self.reading_rules.get(code, "") if one is None else one.reading_rule
+
     def name_of(self, code: str) -> str:
         """Name what a point measures: the series' name, or the measuring function."""
         one = self.series_of(code)

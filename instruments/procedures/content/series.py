@@ -36,6 +36,9 @@ RESULTS: dict[str, str] = {
 }
 """Kinds of result a series can have, with the words people read."""
 
+OVER_LENGTHS = ("span", "section")
+"""Kinds that compare one length with another; other common ones compare readings at one length."""
+
 OF_EACH_POINT = ("error", "deviation", "value", "attribute")
 """Kinds that every point has one of; the others come of several together."""
 

@@ -29,7 +29,7 @@ _SLUG = re.compile(r"[a-z][a-z0-9_]{0,19}")
 _PLACE = re.compile(r"[a-z0-9_]+([/-][a-z0-9]+)?")
 _FITTING = {
     "error": ("indication",),
-    "deviation": ("difference",),
+    "deviation": ("difference", "value"),
     "value": ("value", "bands"),
     "attribute": ("attribute",),
 }

@@ -58,7 +58,7 @@ def _row(stored: Mapping[str, Any]) -> ComparisonRow:
     length = length_words(Decimal(stored["length_mm"]), Unit(stored["unit"]))
     is_refused = bool(stored["why"])
     return ComparisonRow(
-        point=f"{stored['model']}, {FUNCTIONS[stored['function']]}, {length}",
+        point=f"{stored['model']}, {FUNCTIONS.get(stored['function'], stored['function'])}, {length}",
         view=VIEW_WORDS[View(stored["view"])],
         U=uncertainty_words(float(stored["U_mm"])),
         U_simulated="" if is_refused else uncertainty_words(float(stored["U_simulated_mm"])),

@@ -34,7 +34,7 @@ def trial_rows(trials: Iterable[Trial]) -> list[TrialRow]:
     return [
         TrialRow(
             model=str(trial.model),
-            function=FUNCTIONS[trial.function],
+            function=FUNCTIONS.get(trial.function, trial.function),
             length=length_words(trial.length_mm, Unit(trial.model.unit)),
             limits=_between(trial.limits),
             U=uncertainty_words(trial.U_mm),

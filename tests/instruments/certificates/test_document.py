@@ -62,13 +62,26 @@ def _broken(change: Callable[[dict[str, Any]], None]) -> str:
         (lambda d: d.update(issued_on="yesterday"), "issued_on"),
         (lambda d: d.update(standards={}), "standards"),
         (lambda d: d.update(place_is_laboratory="yes"), "place_is_laboratory"),
-        (lambda d: d.update(format=2), "format"),
+        (lambda d: d.update(format=3), "format"),
+        (lambda d: d.update(format="2"), "format"),
     ],
 )
 def test_a_damaged_document_names_the_place(change: Callable[[dict[str, Any]], None], place: str) -> None:
     with pytest.raises(DocumentUnreadable) as refused:
         load(_broken(change))
     assert refused.value.data["place"] == place
+
+
+def test_a_document_of_format_1_reads_as_it_was_meant() -> None:
+    stored = json.loads(dump(samples.document()))
+    stored["format"] = 1
+    for stage in stored["stages"]:
+        for line in stage["lines"]:
+            for name in ("kind", "name", "step"):
+                del line[name]
+    found = load(json.dumps(stored))
+    assert found == replace(samples.document(), format=1)
+    assert json.loads(dump(found)) == stored
 
 
 def test_no_json_and_no_object_are_refused() -> None:

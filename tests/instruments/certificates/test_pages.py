@@ -195,6 +195,7 @@ def test_the_picture_says_what_the_line_says() -> None:
     document = samples.document()
     line = document.stages[0].lines[4]
     data = picture(line, "mm", "0.01")
+    assert data is not None
     assert (data.error_mm, data.verdict, data.lower_mm) == (
         Decimal("0.0399"),
         "out_of_tolerance",
@@ -203,7 +204,7 @@ def test_the_picture_says_what_the_line_says() -> None:
     assert data.U_mm == line.U_used_mm != line.U_mm
     assert data.acceptance_upper_mm == line.acceptance_upper_mm
     again = tables(document)[1].rows[4].corridor
-    assert again.as_found is not None
+    assert again is not None and again.as_found is not None
     assert (again.as_found.error_mm, again.as_found.verdict) == (line.error_mm, line.verdict)
 
 

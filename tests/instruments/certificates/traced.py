@@ -34,6 +34,14 @@ def trace(lab: Lab) -> dict[str, Calibration]:
     return {str(one.tag): _certified(one, issuer, lab) for one in (lab.blocks, lab.rings)}
 
 
+def certify(standard: Standard, lab: Lab) -> Calibration:
+    """Put an accredited laboratory's certificate on file for one standard: 0.1 µm more than nominal, U = 0.1 µm."""
+    name = "Invented accredited laboratory"
+    return _certified(
+        standard, Issuer.objects.filter(name=name).first() or _issuer(name, "accredited", lab), lab
+    )
+
+
 def trace_in_house(lab: Lab) -> dict[str, Calibration]:
     """Trace as above, but the block set through a calibration in the house on a reference set of the institute's."""
     made = trace(lab)

@@ -14,7 +14,6 @@ from typing import Any
 import pytest
 from django.contrib.staticfiles import finders
 
-from instruments.inventory.models import GaugeModel
 from instruments.measuring.evaluation import evaluate_point, ground_of, prospect_of
 from instruments.measuring.models import Point
 from instruments.measuring.showing.integers import Integers, of_decision, of_point
@@ -23,7 +22,7 @@ from labsys.metrology.error import error_of_indication, from_picometres, to_pico
 from labsys.metrology.limits import Limits
 from labsys.metrology.readings import parse_reading
 from labsys.metrology.rules import Rule, RuleKind
-from labsys.metrology.units import Unit
+from labsys.metrology.units import Unit, decimals_shown
 from labsys.metrology.verdicts import Verdict
 from labsys.metrology.views import View
 from labsys.pages import figures
@@ -92,10 +91,10 @@ def generated() -> list[Case]:
         rule, limits = RULES[number % len(RULES)], _limits(rng)
         views = both_views(rng.uniform(0.0002, 0.009))
         unit, step = rng.choice([("mm", D("0.01")), ("mm", D("0.001")), ("in", D("0.0005"))])
-        model = GaugeModel(unit=unit, resolution=step)
+        read_in = (unit, decimals_shown(step))
         ground: dict[str, Any] = {"limits": limits, "rule": rule, "views": views}
         zone = decide(error_mm=D(0), **ground)
-        edges = _edges(of_decision(zone, limits=limits, length_mm=D(0), kind=rule.kind, model=model))
+        edges = _edges(of_decision(zone, limits=limits, held_mm=D(0), kind=rule.kind, read_in=read_in))
         for _ in range(READINGS):
             error = rng.choice([*edges, rng.randrange(-90_000_000, 90_000_000)])
             raw = f"{step * rng.randrange(200, 12_000):f}"
@@ -105,7 +104,7 @@ def generated() -> list[Case]:
                 error_mm=error_of_indication(reading_mm=reading_mm, length_mm=length_mm, temperatures=None),
                 **ground,
             )
-            carried = of_decision(zone, limits=limits, length_mm=length_mm, kind=rule.kind, model=model)
+            carried = of_decision(zone, limits=limits, held_mm=length_mm, kind=rule.kind, read_in=read_in)
             cases.append(Case(raw, carried, error, str(found.verdict)))
     return cases
 
@@ -193,8 +192,8 @@ def test_the_bench_carries_what_its_points_are_judged_by(player: Player) -> None
         raw = f"{point.nominal_mm + (number - 4) * D('0.01'):.2f}"
         player.read(point, raw)
         found = evaluate_point(_read(point), ground_of(player.run))
-        assert found is not None
-        assert port(raw, carried) == (to_picometres(found.error_mm), str(found.decision.verdict))
+        assert found is not None and carried is not None
+        assert port(raw, carried) == (to_picometres(found.error_mm), str(found.verdict))
 
 
 def _read(point: Point) -> Point:
