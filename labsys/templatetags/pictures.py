@@ -36,14 +36,22 @@ def verdict(value: str | None, large: bool = False) -> dict[str, Any]:
 
 @register.inclusion_tag("labsys/elements/sketch.svg")
 def sketch(
-    function: str,
+    function: str = "",
     place: str | None = None,
     opening: float = 0.4,
-    reference: str = "block",
-    reference_text: str = "",
+    drawing: str = "caliper",
+    **words: Any,
 ) -> dict[str, Any]:
-    """Draw where on the caliper's faces to measure and with what; ``opening`` is the share of the range."""
-    point = sketches.CaliperPoint(
-        function=function, place=place, opening=opening, reference=reference, reference_text=reference_text
-    )
-    return {"s": sketches.draw(point), "ink": PRINT["ink"]}
+    """Draw where on the gauge to measure and with what; ``opening`` is the share of the range.
+
+    ``reference`` (the caliper's only: block, pin or ring), ``reference_text`` and ``direction`` (the others' only:
+    up or down) may be given too. Raises UnknownSketch for a drawing that doesn't exist.
+    """
+    reference, direction = words.pop("reference", "block"), words.pop("direction", "")
+    words |= {"function": function, "opening": opening}
+    if drawing == "caliper":
+        drawn = sketches.draw(sketches.CaliperPoint(place=place, reference=reference, **words))
+    else:
+        point = sketches.GaugePoint(drawing=drawing, place=place or "", direction=direction or "", **words)
+        drawn = sketches.draw_gauge(point)
+    return {"s": drawn, "ink": PRINT["ink"]}
