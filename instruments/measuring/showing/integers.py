@@ -27,7 +27,7 @@ class Integers:
     """Reference length and limits of a target in whole picometres (1e-9 mm); None where there is no limit.
 
     ``unit`` is the one the reading is typed in, ``decimals`` how many a whole reading has at least, ``between`` what
-    lies between accepted and out.
+    lies between accepted and out, ``shown`` the unit that errors are written in.
     """
 
     unit: str
@@ -37,11 +37,13 @@ class Integers:
     accepted: tuple[int | None, int | None]
     outer: tuple[int | None, int | None]
     between: str
+    shown: str = "mm"
 
     @property
     def attributes(self) -> Iterator[tuple[str, str]]:
         """Give what the page carries, as names and texts of data attributes."""
         yield "unit", self.unit
+        yield "shown", self.shown
         yield "decimals", str(self.decimals)
         yield "reference", str(self.reference)
         for name in ("limits", "accepted", "outer"):
@@ -66,11 +68,18 @@ def of_point(prospect: Evaluated, ground: Ground) -> Integers | None:
         held_mm=prospect.held_mm,
         kind=ground.basis.decision_rule().kind,
         read_in=(unit, words.decimals(ground.model, ground.content, code)),
+        shown=ground.model.unit,
     )
 
 
 def of_decision(
-    decision: Decision, *, limits: Limits, held_mm: Decimal, kind: RuleKind, read_in: tuple[str, int]
+    decision: Decision,
+    *,
+    limits: Limits,
+    held_mm: Decimal,
+    kind: RuleKind,
+    read_in: tuple[str, int],
+    shown: str = "mm",
 ) -> Integers:
     """Give the integers of a decision: what a reading is held against, its limits, what its rule says between them.
 
@@ -84,6 +93,7 @@ def of_decision(
         accepted=decision.acceptance.in_picometres(),
         outer=decision.outer.in_picometres(),
         between=BETWEEN.get(kind, Verdict.NOT_ACCEPTED.value),
+        shown=shown,
     )
 
 
@@ -98,6 +108,7 @@ def of_closing(ground: Ground, expected_mm: Decimal) -> Integers:
         accepted=both,
         outer=both,
         between=Verdict.NOT_ACCEPTED.value,
+        shown=ground.model.unit,
     )
 
 

@@ -42,6 +42,10 @@ RULES = (
 )
 
 
+UNITS = {"mm": D(1), "in": D("25.4"), "µm": D("0.001"), "µin": D("0.0000254")}
+"""Millimetres in one of each."""
+
+
 @dataclass(frozen=True)
 class Case:
     """One reading as typed, what the page carries for it, and what the server made of it."""
@@ -90,7 +94,9 @@ def generated() -> list[Case]:
     for number in range(GROUNDS):
         rule, limits = RULES[number % len(RULES)], _limits(rng)
         views = both_views(rng.uniform(0.0002, 0.009))
-        unit, step = rng.choice([("mm", D("0.01")), ("mm", D("0.001")), ("in", D("0.0005"))])
+        unit, step = rng.choice(
+            [("mm", D("0.01")), ("mm", D("0.001")), ("in", D("0.0005")), ("µm", D("0.1")), ("µin", D(1))]
+        )
         read_in = (unit, decimals_shown(step))
         ground: dict[str, Any] = {"limits": limits, "rule": rule, "views": views}
         zone = decide(error_mm=D(0), **ground)
@@ -112,7 +118,7 @@ def generated() -> list[Case]:
 def port(raw: str, carried: Integers) -> tuple[int, str]:
     """Judge as the tablet does: one subtraction, a few comparisons of whole picometres."""
     digits, _point, decimals = raw.partition(".")
-    per_unit = {"mm": 10**9, "in": 254 * 10**8}[carried.unit]
+    per_unit = {"mm": 10**9, "in": 254 * 10**8, "µm": 10**6, "µin": 25400}[carried.unit]
     value, rest = divmod(int(digits + decimals) * per_unit, 10 ** len(decimals))
     assert rest == 0
     error = value - carried.reference
@@ -150,10 +156,7 @@ def test_the_script_says_what_the_server_says(cases: list[Case], chromium_path: 
     judged, written = _in_browser([(case.raw, case.goal) for case in cases], chromium_path)
     assert judged == [[str(case.error), case.verdict] for case in cases]
     expected = [
-        figures.signed(
-            from_picometres(case.error) / {"mm": D(1), "in": D("25.4")}[case.integers.unit], places=4
-        )
-        for case in cases
+        figures.signed(from_picometres(case.error) / UNITS[case.integers.unit], places=4) for case in cases
     ]
     assert written == expected
 

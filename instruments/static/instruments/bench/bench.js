@@ -36,7 +36,9 @@ const press = (key) => {
 
 // The unit key goes through: none, millimetres, inches. A wrong one is refused with a sentence.
 const nextUnit = (text) => {
-  const number = text.replace(/\s*[a-z"″]+$/i, "");
+  const number = text.replace(/\s*[a-zµ"″]+$/i, "");
+  const fine = goal().dataset.unit;
+  if (/^µ/.test(fine ?? "")) return text === number ? `${number} ${fine}` : number;
   return /mm$/.test(text) ? `${number} in` : /in$/.test(text) ? number : `${number} mm`;
 };
 
@@ -46,6 +48,19 @@ keys.addEventListener("click", (event) => {
   press(key);
   field.focus();
 });
+
+// Whether it fits is answered by one tap.
+form.addEventListener("click", (event) => {
+  const answer = event.target.closest("[data-fit-answer]")?.dataset.fitAnswer;
+  if (!answer) return;
+  field.value = answer;
+  source.value = "typed";
+  typed();
+  form.requestSubmit();
+});
+const showAnswers = () => goal().querySelectorAll("[data-fit-answer]").forEach((one) => { one.hidden = false; });
+document.addEventListener("htmx:oobAfterSwap", showAnswers);
+showAnswers();
 
 let strokes = [];
 const isCable = (now) => strokes.length >= 3 && now - strokes[0] < STROKE_MS * strokes.length;

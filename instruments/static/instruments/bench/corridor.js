@@ -52,7 +52,7 @@ const show = (text) => {
   shown.classList.add("is-provisional");
   shown.querySelector("[data-provisional]").hidden = false;
   shown.querySelector("[data-unit]").hidden = false;
-  error.textContent = written(judged.error, aim.unit, Number(aim.places));
+  error.textContent = written(judged.error, aim.shown, Number(aim.places));
   verdict.replaceChildren(mark(judged.verdict).firstElementChild.cloneNode(true));
   draw(picture, judged, zone(aim, "limits"));
 };

@@ -1,10 +1,12 @@
 // Readings as whole picometres and the first judgement of them: exact integers, no fractions anywhere.
 // The server compares the same integers, so what is shown here is never taken back.
 
-export const PICOMETRES = { mm: 1000000000n, in: 25400000000n };
+export const PICOMETRES = { mm: 1000000000n, in: 25400000000n, "µm": 1000000n, "µin": 25400n };
 
-const NUMBER = /^([+\-−]?)\s*(\d*)(?:[.,](\d*))?\s*([a-z"″]*)$/i;
-const SUFFIXES = { mm: ["mm"], in: ["in", "inch", '"', "″"] };
+const NUMBER = /^([+\-−]?)\s*(\d*)(?:[.,](\d*))?\s*([a-zµμ"″]*)$/i;
+const SUFFIXES = {
+  mm: ["mm"], in: ["in", "inch", '"', "″"], "µm": ["um", "µm", "μm"], "µin": ["uin", "µin", "μin"],
+};
 
 // Gives the parts of a typed number in this unit, or null where it is none (yet).
 const parts = (text, unit) => {
