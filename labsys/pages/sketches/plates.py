@@ -8,7 +8,7 @@ from labsys.pages.sketches import parts
 from labsys.pages.sketches.gauge import GaugePoint, Picture, finish, label
 from labsys.pages.sketches.shapes import Axis, Shape, Sketch, Spot, line, rectangle
 
-LEFT, TOP, RIGHT, BOTTOM = 24.0, 22.0, 372.0, 254.0
+LEFT, TOP, RIGHT, BOTTOM = 24.0, 14.0, 372.0, 242.0
 ASIDE, CELLS = 18.0, 6
 
 _HOW = (
@@ -52,7 +52,7 @@ def surface_plate(point: GaugePoint) -> Sketch:
     grid += "".join(line((LEFT, y), (RIGHT, y)) for y in _steps(TOP, BOTTOM, CELLS - 2))
     shapes = [
         Shape("body", rectangle(LEFT, TOP, RIGHT, BOTTOM)),
-        Shape("body", rectangle(LEFT, BOTTOM, RIGHT, BOTTOM + 24)),
+        Shape("body", rectangle(LEFT, BOTTOM, RIGHT, BOTTOM + 22)),
         Shape("line", grid),
         Shape("slide", "".join(line(*ends) for ends in lines.values())),
     ]
@@ -62,7 +62,7 @@ def surface_plate(point: GaugePoint) -> Sketch:
         shapes += _marked(marked, point.share)
     elif is_known:
         shapes += _spot(spots[point.place], spots["centre"])
-    texts = (*label(386, 60, point.where.words), *label(LEFT, BOTTOM + 41, point.reference_text))
+    texts = (*label(386, 60, point.where.words), *label(LEFT, BOTTOM + 45, point.reference_text))
     how = _ZERO if point.is_zero else _HOW
     return finish(point, Picture("Surface plate", how, tuple(shapes), texts, is_known))
 
