@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from instruments.inventory.models import LimitSet
 from instruments.inventory.queries import limits_at
 from instruments.procedures.shipped import AsMade, NoStartingLimits, limits_for, procedure
 from labsys.metrology.limits import Limits
@@ -104,6 +105,9 @@ def test_plain_gauges_have_the_published_tolerance_of_their_class_on_the_side_it
         assert at("plain-ring", of, "go", size) == Limits(-width, D(0))
         assert at("plain-ring", of, "no_go", size) == Limits(D(0), width)
         assert at("plain-plug", of, "roundness", size).upper == width / 2
+        assert [row["lower_mm"] for row in limits_for("plain-plug", of).rows if row["function"] == "go"] == [
+            "0"
+        ]
 
 
 def test_a_go_end_may_wear_past_its_tolerance_where_that_is_entered() -> None:
@@ -164,7 +168,8 @@ def test_every_result_that_is_judged_has_a_line_and_no_line_is_for_nothing(of: T
     whole = {rule.limit for one in content.series for rule in one.results}
     there = {row["function"] for row in shown.rows}
     assert wanted - {"fit"} <= there <= whole
-    assert not shown.confirmed and shown.source
+    assert not shown.confirmed
+    assert 0 < len(shown.source) <= (LimitSet._meta.get_field("source").max_length or 0)
 
 
 @pytest.mark.parametrize(

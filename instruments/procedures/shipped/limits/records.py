@@ -79,4 +79,5 @@ def between(function: str, up_to_mm: Decimal, lower_mm: Decimal, upper_mm: Decim
 
 
 def _text(value: Decimal) -> str:
-    return format(plain(value), "f")
+    # Nought has no sign: a limit of a gauge that may not wear reads 0, not -0.
+    return format(plain(value) if value else Decimal(0), "f")
