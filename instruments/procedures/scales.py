@@ -48,6 +48,14 @@ def zero_scale(model: GaugeModel, content: Content) -> Scale:
     return Scale(Unit(model.unit), model.resolution)
 
 
+def zero_read_to_mm(model: GaugeModel, content: Content) -> Decimal:
+    """Give how finely the zero is set and read, in mm: a step of its scale, or for a series the part that is read."""
+    by_comparator = content.zero.how == "reference" and any(one.on is not None for one in content.series)
+    if by_comparator or content.points is not None:
+        return zero_scale(model, content).step_mm
+    return to_mm(readable_step(model, content), Unit(model.unit))
+
+
 def readable_step(model: GaugeModel, content: Content) -> Decimal:
     """Give the smallest difference that can be read, in the unit shown: one step, or a part of a division."""
     parts = content.readable_parts.get(model.indication, 1)

@@ -17,7 +17,7 @@ from instruments.inventory.models import GaugeModel
 from instruments.inventory.queries.limits import LimitsInForce, limits_at, limits_of_model
 from instruments.procedures.content import Content, ResultRule, Series
 from instruments.procedures.content.series import OVER_LENGTHS, RESULTS
-from instruments.procedures.scales import scale_of, zero_scale
+from instruments.procedures.scales import scale_of, zero_read_to_mm
 from labsys.errors import LabError
 from labsys.laboratory.models import Family
 from labsys.metrology.acceptance import acceptance_limits
@@ -194,7 +194,7 @@ def _tried(trial: Trial, content: Content, work_out: Callable[[Decimal], Views])
 def _inputs_of(content: Content, series: Series, model: GaugeModel, length: Decimal) -> PointInputs:
     """Give the facts of a point of a series at the worst: the far end of the room, the weakest standard."""
     zeroed = series.reads in ("indication", "difference") and content.zero.how != "none"
-    zero = zero_scale(model, content).step_mm / 2 if zeroed and not content.zero.fixed else None
+    zero = zero_read_to_mm(model, content) / 2 if zeroed and not content.zero.fixed else None
     study = content.repeatability
     return PointInputs(
         length_mm=length,

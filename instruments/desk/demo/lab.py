@@ -43,6 +43,17 @@ SPECIAL = {
     "C-0037": Story("C-0037", 1, ends="received"),
     "C-0038": Story("C-0038", -3, ends="called"),
 }
+AT_THE_BENCH = (
+    Story("M-0001", 20, hours=5),
+    Story("M-0007", 18, hours=5),
+    Story("I-0001", 16, hours=5),
+    Story("P-0001", 14, hours=5),
+    Story("H-0001", 12, hours=24),
+    Story("M-0002", 1, ends="received"),
+    Story("I-0002", 1, ends="received"),
+    Story("P-0002", 1, ends="received"),
+)
+"""Calibrations here of what isn't a caliper; the last of each family lies ready."""
 OTHER_DAYS = (375, 350, 330, 310, 290, 270, 250, 230, 210, 190, 170, 150, 130, 110, 90, 70, 50, 340, 361)
 
 
@@ -77,6 +88,8 @@ def _others(world: World) -> None:
     tags = sorted(tag for tag in world.gauges if not tag.startswith("C-"))
     for tag, days in zip(tags, OTHER_DAYS, strict=False):
         stories.outside(world, tag, days)
+    for story in AT_THE_BENCH:
+        stories.calibrate(world, story)
 
 
 def _fates(world: World) -> None:

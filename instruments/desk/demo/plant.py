@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
@@ -38,7 +38,7 @@ FAMILIES = (
 
 @dataclass(frozen=True)
 class DemoModel:
-    """A model as it is registered; ``range_high`` in mm, ``step`` in the unit shown."""
+    """A model as it is registered; the range in mm, ``step`` in the unit shown; ``made`` what its limits depend on."""
 
     key: str
     family: str
@@ -50,6 +50,9 @@ class DemoModel:
     functions: tuple[str, ...] = ()
     inside_jaws: str = "none"
     scale_period: str | None = None
+    range_low: str = "0"
+    made: dict[str, Any] = field(default_factory=dict)
+    members: tuple[tuple[str, str], ...] = ()
 
 
 MAKER = "Example Instruments"
@@ -65,12 +68,17 @@ MODELS = (
     DemoModel("A150", "caliper", "Dial caliper 150", "dial", "0.02", "150", **EDGED),
     DemoModel("V150", "caliper", "Vernier caliper 150", "vernier", "0.05", "150", **EDGED),
     DemoModel("M25", "outside-micrometer", "Outside micrometer 0-25", "digital", "0.001", "25", **OUTSIDE),
-    DemoModel("M50", "outside-micrometer", "Outside micrometer 25-50", "digital", "0.001", "50", **OUTSIDE),
+    DemoModel(
+        "M50", "outside-micrometer", "Outside micrometer 25-50", "digital", "0.001", "50", range_low="25", **OUTSIDE
+    ),
     DemoModel("H300", "height-gauge", "Height gauge 300", "digital", "0.01", "300", functions=("height",)),
     DemoModel("I10", "dial-indicator", "Dial indicator 10", "dial", "0.01", "10", functions=("travel",)),
-    DemoModel("P20", "plain-plug", "Plug gauge 20 H7 GO/NO-GO", "none", "0.001", "20", functions=("size",)),
+    DemoModel(
+        "P20", "plain-plug", "Plug gauge 20 H7 GO/NO-GO", "none", "0.001", "20.021", range_low="20",
+        functions=("go", "no_go"), made={"grade": "IT7"}, members=(("GO", "20"), ("NO-GO", "20.021")),
+    ),
     DemoModel("R25", "setting-ring", "Setting ring 25", "none", "0.001", "25", functions=("size",)),
-)
+)  # fmt: skip
 
 # How many calipers of each model, in which department.
 CALIPERS = (

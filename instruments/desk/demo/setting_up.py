@@ -24,13 +24,15 @@ from instruments.inventory.operations import (
     GaugeData,
     LimitsData,
     ModelData,
+    add_member,
     register_gauge,
     register_model,
     set_limits,
 )
 from instruments.procedures.content import dump
 from instruments.procedures.operations import approve_revision, draft_revision, start_procedure
-from instruments.procedures.shipped import caliper, caliper_limits
+from instruments.procedures.shipped import AsMade, limits_for
+from instruments.procedures.shipped import procedure as shipped_procedure
 from labsys.accounts.models import Activity
 from labsys.accounts.operations import Grant, authorise, register_person
 from labsys.journal.door import Actor
@@ -47,6 +49,16 @@ from labsys.laboratory.operations import (
 LOADER = Actor("job:demo", "Demo loader", "job")
 D = Decimal
 
+PROCEDURES = (
+    ("caliper", "CAL-01", "Calipers"),
+    ("outside-micrometer", "CAL-02", "Outside micrometers"),
+    ("dial-indicator", "CAL-03", "Dial indicators"),
+    ("plain-plug", "CAL-04", "Plain plug gauges"),
+    ("height-gauge", "CAL-05", "Height gauges"),
+    ("setting-ring", "CAL-06", "Setting rings"),
+)
+"""Family, code and title of each procedure in force."""
+
 SIMPLE: dict[str, Any] = {"kind": "simple", "min_ratio": "4", "view": "test_value"}
 GUARDED: dict[str, Any] = {"kind": "guarded", "g": "1", "view": "test_value"}
 
@@ -57,7 +69,8 @@ def first_day(world: World, now: datetime) -> None:
     for person in PEOPLE:
         _person(world, person, now)
     _agreements(world, now)
-    _procedure(world, now)
+    for code, number, title in PROCEDURES:
+        _procedure(world, code, (number, title), now)
     for model in MODELS:
         _model(world, model, now)
     _gauges(world, now)
@@ -138,13 +151,25 @@ def _agreements(world: World, now: datetime) -> None:
             by=world.people["manager"],
             now=now,
         )
+        for family, _number, _title in PROCEDURES[1:]:
+            own = AgreementTerms(rule=dict(shipped_procedure(family).rule), adjustment_allowed=False)
+            agree(
+                department=department,
+                family=world.families[family],
+                terms=own,
+                agreed_by=department.contact,
+                valid_from=now,
+                by=world.people["manager"],
+                now=now,
+            )
 
 
-def _procedure(world: World, now: datetime) -> None:
+def _procedure(world: World, code: str, named: tuple[str, str], now: datetime) -> None:
     manager, reviewer = world.people["manager"], world.people["reviewer"]
-    family = world.families["caliper"]
-    procedure = start_procedure(code="CAL-01", title="Calipers", family=family, by=manager, now=now)
-    draft = draft_revision(procedure=procedure, content_text=dump(caliper()), change="", by=manager, now=now)
+    number, title = named
+    procedure = start_procedure(code=number, title=title, family=world.families[code], by=manager, now=now)
+    text = dump(shipped_procedure(code))
+    draft = draft_revision(procedure=procedure, content_text=text, change="", by=manager, now=now)
     approve_revision(
         revision=draft,
         seen_sha256=draft.content_sha256,
@@ -162,6 +187,7 @@ def _model(world: World, model: DemoModel, now: datetime) -> None:
         designation=model.designation,
         indication=model.indication,
         resolution=D(model.step),
+        range_low_mm=D(model.range_low),
         range_high_mm=D(model.range_high),
         functions=model.functions,
         unit=model.unit,
@@ -170,17 +196,24 @@ def _model(world: World, model: DemoModel, now: datetime) -> None:
     )
     row = register_model(data=data, by=manager, now=now)
     world.models[model.key] = row
-    if model.family == "caliper":
-        limits = caliper_limits(
-            step=row.resolution, unit=model.unit, range_high_mm=row.range_high_mm, functions=model.functions
-        )
-        set_limits(
-            model=row,
-            data=LimitsData(list(limits.rows), limits.source, limits.confirmed),
-            valid_from=now,
-            by=manager,
-            now=now,
-        )
+    limits = limits_for(
+        model.family,
+        AsMade(
+            range_high_mm=row.range_high_mm,
+            range_low_mm=row.range_low_mm,
+            functions=model.functions,
+            step=row.resolution,
+            unit=model.unit,
+            **model.made,
+        ),
+    )
+    set_limits(
+        model=row,
+        data=LimitsData(list(limits.rows), limits.source, limits.confirmed),
+        valid_from=now,
+        by=manager,
+        now=now,
+    )
 
 
 def _gauges(world: World, now: datetime) -> None:
@@ -205,4 +238,7 @@ def _gauge(world: World, tag: str, key: str, department: str, turn: int, now: da
         custodian=world.people[keepers[0]],
         functions=tuple(model.functions),
     )
-    world.gauges[tag] = register_gauge(data=data, by=world.people["manager"], now=now)
+    gauge = register_gauge(data=data, by=world.people["manager"], now=now)
+    world.gauges[tag] = gauge
+    for label, nominal in next(one.members for one in MODELS if one.key == key):
+        add_member(gauge=gauge, label=label, nominal_mm=D(nominal), by=world.people["manager"], now=now)

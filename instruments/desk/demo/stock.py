@@ -10,7 +10,7 @@ from standards.register.operations import ElementData
 
 D = Decimal
 MM, INCH = D(1), D("25.4")
-LENGTHS = ("outside", "depth", "step")
+LENGTHS = ("outside", "depth", "step", "height")
 METRIC = (
     "1.005",
     *(f"1.0{n}" for n in range(1, 10)),
@@ -18,6 +18,7 @@ METRIC = (
     *(str(n) for n in range(1, 25)),
     *("25", "50", "75", "100"),
 )
+MICROMETER = ("2.5", "5.1", "7.7", "10.3", "12.9", "15", "17.6", "20.2", "22.8", "25", "50")
 LONG = ("125", "150", "175", "200", "250", "300")
 IMPERIAL = (*(f"0.{n}" for n in range(1, 10)), "0.05", "0.125", "0.625", "0.55", "1", "2", "3", "4")
 
@@ -127,6 +128,28 @@ STOCK = (
         _blocks(IMPERIAL, INCH),
         Paper(ACCREDITED, "N 88-1403", "2", 40, "0.0001", "0.0000005"),
         grade="1",
+    ),
+    Held(
+        "GB-05",
+        "block-set",
+        "Micrometer blocks",
+        _blocks(MICROMETER, serves=("outside",)),
+        Paper(ACCREDITED, "N 88-1404", "2", 40, "0.0001", "0.0000005"),
+        grade="1",
+    ),
+    Held(
+        "OF-01",
+        "optical-flat",
+        "Optical flat 45",
+        (ElementData("flat", D(45), ("flatness",), continuous=True),),
+        Paper(ACCREDITED, "N 88-1520", "2", 40, "0.00006"),
+    ),
+    Held(
+        "IT-01",
+        "tester",
+        "Indicator tester 25",
+        (ElementData("spindle", D(25), ("travel",), continuous=True),),
+        Paper(ACCREDITED, "N 88-1530", "2", 40, "0.0004", quantity="step"),
     ),
     _ring("SR-01", "25", "inside", "N 88-1501"),
     _ring("SR-02", "5", "small_bore", "N 88-1502"),

@@ -23,6 +23,7 @@ from instruments.measuring.operations import (
     return_submission,
     submit,
 )
+from instruments.procedures.content import Content
 from instruments.recall.models import Hold
 from instruments.recall.operations import (
     OutsideData,
@@ -53,6 +54,7 @@ class Story:
     adjusted: bool = False
     ends: str = "released"  # released · held · waiting · returned · open · received · called
     technician: str = "technician"
+    hours: int = 2  # that it lies in the room before it is measured
 
 
 def calibrate(world: World, story: Story) -> None:
@@ -81,7 +83,7 @@ def calibrate(world: World, story: Story) -> None:
         return
     world.plan(day, bring)
     if story.ends != "received":
-        world.plan(day + timedelta(hours=2), partial(_measure, world, story))
+        world.plan(day + timedelta(hours=story.hours), partial(_measure, world, story))
 
 
 def _measure(world: World, story: Story, at: datetime) -> None:
@@ -93,13 +95,13 @@ def _measure(world: World, story: Story, at: datetime) -> None:
     if story.ends == "open":
         _half(bench, story)
         return
-    bench.measure(partial(error_at, gauge, story.wear_steps))
+    bench.measure(partial(error_at, gauge, bench.content, story.wear_steps))
     if story.adjusted:
         bench.now += timedelta(minutes=5)
         done = AdjustmentData(what="Gib adjusted, faces lapped, zero set again.", parts="gib screw")
         begin_as_left(session=session, adjustment=done, by=technician, now=bench.now)
         bench.prepare("20.1")
-        bench.measure(partial(error_at, gauge, 0))
+        bench.measure(partial(error_at, gauge, bench.content, 0))
     bench.now += timedelta(minutes=1)
     submission = submit(session=session, by=technician, now=bench.now)
     if story.ends != "waiting":
@@ -110,13 +112,19 @@ def _half(bench: Bench, story: Story) -> None:
     """Leave the bench in the middle of the points."""
     points = list(bench.run.points.filter(void=None).order_by("sequence"))
     for point in points[:2]:
-        length = point.nominal_mm + error_at(bench.session.gauge, story.wear_steps, point)
+        length = point.nominal_mm + error_at(bench.session.gauge, bench.content, story.wear_steps, point)
         bench.send("reading", point=point.pk, raw=bench.shown(point.function, length))
 
 
-def error_at(gauge: Gauge, wear_steps: int, point: Point) -> Decimal:
-    """Give the invented error of a gauge at a point: small and its own, and short by its wear near the tips."""
+def error_at(gauge: Gauge, content: Content, wear_steps: int, point: Point) -> Decimal:
+    """Give the invented error of a gauge at a point: small and its own, and short by its wear near the tips.
+
+    Of what isn't a length, the value itself: a band or two, a few tenths of a step, and everything fits.
+    """
     step = gauge.model.step_mm
+    series = content.series_of(point.function)
+    if series is not None and series.reads in ("bands", "value", "attribute"):
+        return {"bands": series.band_mm or D(0), "value": step / 10, "attribute": D(1)}[series.reads]
     chance = crc32(f"{gauge.tag.text}{point.function}{point.nominal_mm}".encode()) % 10
     own = D(OWN_TENTHS[chance]) / 10 * step
     if gauge.model.indication == "vernier":

@@ -89,7 +89,7 @@ class LimitsForm(forms.Form):
 
     source = forms.CharField(
         label="Source",
-        max_length=200,
+        max_length=500,
         help_text="The standard with its edition and table, the maker's data sheet, or an own decision.",
     )
     confirmed = forms.BooleanField(

@@ -13,7 +13,7 @@ class LimitSet(DatedRow):
 
     model = models.ForeignKey(GaugeModel, models.PROTECT, null=True, blank=True, related_name="limit_sets")
     gauge = models.ForeignKey(Gauge, models.PROTECT, null=True, blank=True, related_name="limit_sets")
-    source = models.CharField(max_length=200)
+    source = models.CharField(max_length=500)
     confirmed = models.BooleanField(default=False)
 
     class Meta:

@@ -19,7 +19,7 @@ from instruments.measuring.zeros import has_zero, holds, is_fixed, moved_mm
 from instruments.procedures.content import Content
 from instruments.procedures.content.series import ResultRule
 from instruments.procedures.queries import content_of
-from instruments.procedures.scales import zero_scale
+from instruments.procedures.scales import zero_read_to_mm
 from labsys.laboratory.queries import local_date
 from labsys.metrology.limits import Limits
 from labsys.metrology.zero import zero_half_width
@@ -72,4 +72,4 @@ def _zero_half_width(run: Run, model: GaugeModel, content: Content) -> Decimal |
         return None
     closings = (row for row in run.zero_checks.all() if row.kind == ZeroCheck.Kind.CLOSING)
     held = [moved_mm(row) for row in closings if holds(row)]
-    return zero_half_width(zero_scale(model, content).step_mm, max(held, key=abs, default=None))
+    return zero_half_width(zero_read_to_mm(model, content), max(held, key=abs, default=None))

@@ -116,8 +116,10 @@ def sentence(bench: Bench) -> str:
 
 def _joined(rules: list[OpenRule]) -> str:
     first = rules[0].sentence.rstrip(".")
+    if first[1:2].islower():
+        first = first[0].lower() + first[1:]
     more = f"; and {len(rules) - 1} more" if len(rules) > 1 else ""
-    return f"{first[0].lower()}{first[1:]}{more}."
+    return f"{first}{more}."
 
 
 def _boxes(bench: Bench, here: BenchPoint | None, pictured: str) -> tuple[FunctionBox, ...]:

@@ -36,6 +36,7 @@ class Sketched:
     reference: str = "block"
     reference_text: str = ""
     drawing: str = "caliper"
+    direction: str = ""
 
 
 @dataclass(frozen=True)
@@ -129,7 +130,9 @@ def at_point(bench: Bench, found: BenchPoint) -> Target:
         ),
         sketch=_sketch(bench, found),
         what=_what(bench, found),
-        references=tuple(_line(row, unit) for row in point.references.all()),
+        references=tuple(
+            _line(row, unit, content.series_of(point.function)) for row in point.references.all()
+        ),
         cautions=(*_own_caution(content, point), *cautions.of_point(point, ground.model)),
         corridor=corridors.of_evaluated(shown, ground, label, as_found_of(bench, point)),
         integers=integers.of_point(shown, ground),
@@ -254,8 +257,9 @@ def _sketch(bench: Bench, found: BenchPoint) -> Sketched:
         place=point.place or None,
         opening=float(point.nominal_mm / span),
         reference=next((SHAPES[kind] for kind in kinds if kind in SHAPES), "block"),
-        reference_text=words.length(point.nominal_mm, model.unit) if point.nominal_mm else "",
+        reference_text=_reference_text(point, model.unit, series),
         drawing="caliper" if series is None else series.sketch,
+        direction=point.direction,
     )
 
 
@@ -265,9 +269,21 @@ def _sketch_of_zero(bench: Bench) -> Sketched:
     return Sketched("zero", opening=0.0, drawing=drawn)
 
 
-def _line(row: PointReference, unit: str) -> ReferenceLine:
+def _reference_text(point: Point, unit: str, series: Series | None) -> str:
+    """Name the reference by its length: the point's, or that of what the size is compared with."""
+    if series is None or series.reads == "indication":
+        return words.length(point.nominal_mm, unit) if point.nominal_mm else ""
+    if series.reads != "difference":
+        return ""
+    together = sum((row.nominal_mm * row.count for row in point.references.all()), Decimal(0))
+    return words.length(together, unit) if together else ""
+
+
+def _line(row: PointReference, unit: str, series: Series | None) -> ReferenceLine:
+    """Name an element to take; its value only where it is compared with."""
     element = row.element_value.element
-    value = words.length(row.nominal_mm + row.deviation_mm, unit)
+    compared = series is None or series.reads in ("indication", "difference")
+    value = words.length(row.nominal_mm + row.deviation_mm, unit) if compared else ""
     return ReferenceLine(element.standard.tag.text, element.label, row.count, value)
 
 

@@ -54,8 +54,11 @@ def clock(instant: datetime) -> str:
 
 def step_text(model: GaugeModel, content: Content, code: str = "") -> str:
     """Give the smallest difference that can be read there, in the gauge's unit, as printed."""
-    if content.series_of(code) is None:
+    series = content.series_of(code)
+    if series is None:
         return figures.plain(readable_step(model, content))
+    if series.band_mm is not None:
+        return f"{Decimal(1).scaleb(1 - _BAND_PLACES):f}"
     return figures.plain(from_mm(scale_of(code, model, content).step_mm, Unit(model.unit)))
 
 

@@ -11,7 +11,7 @@ from instruments.procedures.content import dump
 from instruments.procedures.content.parsing import LONGEST_CONTENT
 from instruments.procedures.forms.fields import Long
 from instruments.procedures.models import Revision
-from instruments.procedures.shipped import caliper
+from instruments.procedures.shipped import families, procedure
 from labsys.laboratory.models import Family
 
 
@@ -49,6 +49,11 @@ class DraftForm(forms.Form):
     """What the next revision starts from."""
 
     base = forms.ChoiceField(label="Start from", widget=forms.RadioSelect)
+    shipped = forms.ChoiceField(
+        label="Procedure that ships",
+        required=False,
+        help_text="Its starting values are nobody's confirmed ones.",
+    )
     content = JsonFile(
         label="File", required=False, help_text="A procedure's file, as an export gives it (JSON)."
     )
@@ -59,11 +64,14 @@ class DraftForm(forms.Form):
         },
     )
 
-    def __init__(self, *args: Any, last: Revision | None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, last: Revision | None, family: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.last = last
         self.fields["change"].required = last is not None
-        choices = [("shipped", "the caliper procedure that ships, with starting values"), ("file", "a file")]
+        ships = families()
+        self.fields["shipped"].choices = [(code, procedure_name(code)) for code in ships]  # type: ignore[attr-defined]
+        self.fields["shipped"].initial = family if family in ships else "caliper"
+        choices = [("shipped", "a procedure that ships, with starting values"), ("file", "a file")]
         if last is not None:
             choices.insert(0, ("last", f"revision {last.number}"))
         self.fields["base"].choices = choices  # type: ignore[attr-defined]
@@ -81,7 +89,14 @@ class DraftForm(forms.Form):
         base = self.cleaned_data["base"]
         if base == "last" and self.last is not None:
             return self.last.content
-        return dump(caliper()) if base == "shipped" else str(self.cleaned_data["content"])
+        if base == "shipped":
+            return dump(procedure(self.cleaned_data["shipped"] or str(self.fields["shipped"].initial)))
+        return str(self.cleaned_data["content"])
+
+
+def procedure_name(code: str) -> str:
+    """Name a family that a procedure ships for: outside micrometer."""
+    return code.replace("-", " ")
 
 
 class ReplaceForm(forms.Form):

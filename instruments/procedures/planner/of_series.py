@@ -56,12 +56,12 @@ def _choice(series: Series, aim: Aim, model: GaugeModel, shelf: Shelf) -> Choice
         # The length does not enter: what measures has to reach the size, that is all.
         return shelf.reaching(aim.length_mm)
     exact = shelf.exactly(aim.length_mm)
+    if series.reads == "difference" and (exact is None or len(exact.elements) > 1):
+        # One piece nearby compares better than a stack of just this length.
+        near = aim.length_mm - series.within_mm, aim.length_mm + series.within_mm
+        return shelf.nearest(aim.length_mm, *near) or exact
     if exact is not None:
         return exact
-    if series.reads == "difference":
-        return shelf.nearest(
-            aim.length_mm, aim.length_mm - series.within_mm, aim.length_mm + series.within_mm
-        )
     if not isinstance(series.lengths, _FREE):
         return None
     reach = _NEAR * (model.range_high_mm - model.range_low_mm)

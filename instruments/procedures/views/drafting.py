@@ -66,7 +66,7 @@ def start(request: HttpRequest) -> HttpResponse:
 def draft(request: HttpRequest, pk: int) -> HttpResponse:
     """Start the next revision of a procedure."""
     row = procedure_or_404(pk)
-    form = DraftForm(request.POST or None, request.FILES or None, last=latest(row))
+    form = DraftForm(request.POST or None, request.FILES or None, last=latest(row), family=row.family.code)
     if form.is_valid():
         given = {"content_text": form.content_text(), "change": form.cleaned_data["change"]}
         made = attempt(form, draft_revision, procedure=row, **given, by=person(request), now=timezone.now())

@@ -32,8 +32,8 @@ class Between:
 def widest(values_mm: Sequence[Decimal], groups: Iterable[Sequence[int]] | None = None) -> Between:
     """Give the largest difference of two values of one group; without ``groups`` all are one.
 
-    Each group holds places in ``values_mm``; the first of equals counts. Raises NothingToCompare where no group has
-    two.
+    Each group holds places in ``values_mm``; of equals the first is the high one, the last the low one. Raises
+    NothingToCompare where no group has two.
     """
     whole = [to_picometres(value) for value in values_mm]
     usable = [list(group) for group in ([range(len(whole))] if groups is None else groups)]
@@ -41,7 +41,8 @@ def widest(values_mm: Sequence[Decimal], groups: Iterable[Sequence[int]] | None 
         _between(
             whole,
             max(group, key=lambda place: whole[place]),
-            min(group, key=lambda place: whole[place]),
+            # The last of equals, so that readings that all agree still lie between two of them.
+            min(reversed(group), key=lambda place: whole[place]),
         )
         for group in usable
         if len(group) > 1

@@ -109,4 +109,7 @@ def _named(name: str, reference: ReferenceUncertainty, inputs: PointInputs) -> s
 
 
 def _element(reference: ReferenceUncertainty) -> tuple[str, str]:
+    """Name an element. One that serves every length is the same at two of them: how its error changes along its travel
+    is a component of the procedure's own (proportional to the length).
+    """
     return reference.certificate, reference.label
