@@ -5,6 +5,7 @@ Lives here: rounding and words of numbers. May not live here: verdicts; nothing 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, InvalidOperation, localcontext
 from enum import StrEnum
@@ -121,6 +122,17 @@ def uncertainty_sentence(budget: Budget) -> str:
         "The reported expanded uncertainty of measurement is the combined standard uncertainty multiplied by "
         f"the coverage factor k = {budget.k:.2f}, which for {shape_words(budget)} corresponds to a coverage "
         f"probability of about {percent(budget.probability)}."
+    )
+
+
+def uncertainty_sentence_of(budgets: Sequence[Budget]) -> str:
+    """Say the same once for several results with t-distributions, k of each standing beside it."""
+    k, nu = [budget.k for budget in budgets], [budget.nu_used for budget in budgets]
+    return (
+        "The reported expanded uncertainty of measurement is the combined standard uncertainty multiplied by "
+        f"the coverage factor k stated beside each result ({min(k):.2f} to {max(k):.2f}), which for t-distributions "
+        f"with {min(nu):g} to {max(nu):g} effective degrees of freedom corresponds to a coverage probability of about "
+        f"{percent(budgets[0].probability)}."
     )
 
 

@@ -15,6 +15,8 @@ FUNCTIONS = {
     "depth": "depth",
     "step": "step",
     "small_bore": "small bore",
+    "go": "GO size",
+    "no_go": "NO-GO size",
     "zero": "zero, faces closed",
 }
 PLACES = {"near_beam": "near the beam", "middle": "middle", "tips": "tips", "": ""}

@@ -6,6 +6,7 @@ Every verdict is worked out once more from what was stored and must come out the
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -20,16 +21,28 @@ from instruments.measuring.models import Point, Result, Run
 from instruments.measuring.showing.values import fit_words
 from instruments.measuring.showing.words import step_text
 from instruments.procedures.content import Content, Series, place_words
-from instruments.procedures.content.lengths import NoLength
+from instruments.procedures.content.lengths import EveryMember, NoLength
 from instruments.procedures.content.series import DIRECTIONS
 from labsys.errors import LabError
 from labsys.laboratory.queries import local_date
+from labsys.metrology.budget import Budget
+from labsys.metrology.coverage import Shape
 from labsys.metrology.decision import Decision, Limits, decide
 from labsys.metrology.error import from_picometres, to_picometres
-from labsys.metrology.reporting import Reported, Rounding, format_signed, report, uncertainty_sentence
+from labsys.metrology.reporting import (
+    Reported,
+    Rounding,
+    format_signed,
+    report,
+    uncertainty_sentence,
+    uncertainty_sentence_of,
+)
 from labsys.metrology.units import Unit, decimals_shown
 from labsys.metrology.verdicts import Verdict, roll_up
 from labsys.metrology.views import Views
+
+FEW_SENTENCES = 4
+"""So many sentences that differ in their degrees of freedom alone still read well."""
 
 
 class ResultNotReproduced(LabError):
@@ -183,7 +196,7 @@ def _name(one: Judged, series: Series | None) -> str:
         return one.result.name
     parts = (
         series.name,
-        point.member.label if point.member else "",
+        point.member.label if point.member and isinstance(series.lengths, EveryMember) else "",
         place_words(point.place) if point.place else "",
         DIRECTIONS.get(point.direction, ""),
     )
@@ -231,12 +244,29 @@ def _has_length(series: Series | None) -> bool:
 
 
 def coverage(judged: tuple[Judged, ...]) -> tuple[r.Coverage, ...]:
-    """Give each sentence about k and shape once, with the results it holds for."""
+    """Give each sentence about k and shape once, with the results it holds for.
+
+    Where t-distributions differ in nothing but their degrees of freedom, and more than a few do, one sentence gives
+    the least and the most.
+    """
+    numbered = [(number, one.views.calibration) for number, one in enumerate(judged, start=1) if one.views]
+    several = [(number, budget) for number, budget in numbered if _is_t(budget)]
+    if len({budget.nu_used for _number, budget in several}) <= FEW_SENTENCES:
+        several = []
+    apart = {number for number, _budget in several}
     found: dict[str, list[int]] = {}
-    for number, one in enumerate(judged, start=1):
-        if one.views is not None:
-            found.setdefault(uncertainty_sentence(one.views.calibration), []).append(number)
-    return tuple(r.Coverage(tuple(numbers), sentence) for sentence, numbers in found.items())
+    for number, budget in numbered:
+        if number not in apart:
+            found.setdefault(uncertainty_sentence(budget), []).append(number)
+    rows = [r.Coverage(tuple(numbers), sentence) for sentence, numbers in found.items()]
+    if several:
+        sentence = uncertainty_sentence_of([budget for _number, budget in several])
+        rows.append(r.Coverage(tuple(number for number, _budget in several), sentence))
+    return tuple(rows)
+
+
+def _is_t(budget: Budget) -> bool:
+    return budget.shape is Shape.NORMAL_OR_T and math.isfinite(budget.nu_used)
 
 
 def _rolled(judged: list[Judged]) -> str:

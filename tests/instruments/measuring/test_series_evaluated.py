@@ -273,7 +273,7 @@ def test_a_plug_is_judged_member_by_member(lab: Lab) -> None:
     assert len(common) == 4
     assert {row.verdict for row in results} == {"in_tolerance"}
     lines = [line for stage in document.stages for line in stage.lines]
-    assert lines[0].name == "GO size, GO, entry, 0°"
+    assert lines[0].name == "GO size, entry, 0°"
     assert (lines[0].printed.length, lines[0].printed.reference, lines[0].printed.reading) == (
         "12.0000", "12.00010", "12.0012",
     )  # fmt: skip
