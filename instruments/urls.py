@@ -26,7 +26,16 @@ from instruments.measuring.views import (
 from instruments.measuring.views import listing as session_list
 from instruments.measuring.views import session as bench_session
 from instruments.procedures.views import approving, drafting, items, reading
-from instruments.recall.views import call_ins, decisions, floor, handling, labels, outside, planning
+from instruments.recall.views import (
+    call_ins,
+    decisions,
+    floor,
+    handling,
+    labels,
+    masters,
+    outside,
+    planning,
+)
 
 _desk: list[URLPattern | URLResolver] = [
     path("", first.first, name="first"),
@@ -65,8 +74,8 @@ _gauges: list[URLPattern | URLResolver] = [
     path("gauges/<int:pk>/limits/give-up/", limits.withdraw, name="gauge-limits-withdraw"),
     path("gauges/<int:pk>/members/add/", sets.member_add, name="gauge-member-add"),
     path("gauges/members/<int:pk>/withdraw/", sets.member_withdraw, name="gauge-member-withdraw"),
-    path("gauges/<int:pk>/master/", sets.pair_with, name="gauge-pair"),
-    path("gauges/masters/<int:pk>/part/", sets.part, name="gauge-part"),
+    path("gauges/<int:pk>/master/", masters.pair_with, name="gauge-pair"),
+    path("gauges/masters/<int:pk>/part/", masters.part, name="gauge-part"),
 ]
 
 _measuring: list[URLPattern | URLResolver] = [

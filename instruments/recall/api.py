@@ -26,7 +26,11 @@ class GaugeStandingSerializer(ChosenFields):
     word = serializers.CharField(help_text="use, restricted or stop")
     label = serializers.CharField(help_text="the word as people read it")  # type: ignore[assignment]
     reason = serializers.CharField()
-    valid_until = serializers.DateField(allow_null=True, help_text="through the end of that day")
+    valid_until = serializers.DateField(
+        allow_null=True,
+        help_text="through the end of that day; its setting master's due date if that is first",
+    )
+    due_on = serializers.DateField(allow_null=True, help_text="the gauge's own due date")
     restriction = serializers.CharField()
     needs_check = serializers.BooleanField(help_text="usable only on days with a recorded check")
     in_laboratory = serializers.BooleanField()

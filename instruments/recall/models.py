@@ -222,8 +222,10 @@ class UseCheck(models.Model):
 class GaugeStanding(models.Model):
     """What the shop floor may do with a gauge: derived in one place, kept as one row so that the floor page reads one.
 
-    Only ``valid_until < today`` (overdue) and "checked today" are decided when the row is read. ``state`` and
-    ``in_laboratory`` repeat what the word was derived from, so that planning asks one table at a million gauges.
+    Only ``valid_until < today`` (overdue), ``master_until < today`` (its setting master overdue) and "checked today"
+    are decided when the row is read. ``valid_until`` is the gauge's own due date, by which it is called back;
+    ``state`` and ``in_laboratory`` repeat what the word was derived from, so that planning asks one table at a
+    million gauges.
     """
 
     class Word(models.TextChoices):
@@ -236,6 +238,8 @@ class GaugeStanding(models.Model):
     word = models.CharField(max_length=10, choices=Word.choices)
     reason = models.CharField(max_length=200)
     valid_until = models.DateField(null=True)
+    master_until = models.DateField(null=True, help_text="the first due date among its setting masters")
+    master_named = models.CharField(max_length=100, blank=True, default="", help_text="the one due then")
     restriction = models.CharField(max_length=300, blank=True)
     needs_check = models.BooleanField(default=False)
     checked_on = models.DateField(null=True)

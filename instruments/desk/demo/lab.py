@@ -1,7 +1,7 @@
 """Builds the demo laboratory in an empty database, through the operations alone, day by day.
 
 Forty calipers and twenty other gauges, about forty sessions over thirteen months: some gauges due, some late, one
-out of tolerance, two submissions waiting for the reviewer, one standard past due.
+out of tolerance, one stopped by its setting rod, two submissions waiting for the reviewer, one standard past due.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from django.db import transaction
 
 from instruments.certificates.models import Certificate
 from instruments.certificates.operations import render
-from instruments.desk.demo import stories
+from instruments.desk.demo import pairs, stories
 from instruments.desk.demo.climate import hang_up, log_room
 from instruments.desk.demo.holding import stock_up
 from instruments.desk.demo.setting_up import first_day
@@ -52,8 +52,11 @@ AT_THE_BENCH = (
     Story("M-0002", 1, ends="received"),
     Story("I-0002", 1, ends="received"),
     Story("P-0002", 1, ends="received"),
+    Story("M-0008", 1, ends="received"),
+    Story("I-0003", 1, ends="received"),
+    Story("P-0003", 1, ends="received"),
 )
-"""Calibrations here of what isn't a caliper; the last of each family lies ready."""
+"""Calibrations here of what isn't a caliper; some of each family lie ready."""
 OTHER_DAYS = (375, 350, 330, 310, 290, 270, 250, 230, 210, 190, 170, 150, 130, 110, 90, 70, 50, 340, 361)
 
 
@@ -68,6 +71,7 @@ def load(*, now: datetime) -> None:
         _calipers(world)
         _others(world)
         _fates(world)
+        pairs.bring_in(world, start)
         world.live()
         log_room(world)
     # The newest files are made now, outside the transaction; the worker makes the others, oldest first, in its minutes.

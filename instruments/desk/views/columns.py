@@ -47,7 +47,7 @@ _SAYS: dict[str, Callable[[Gauge, date], Any]] = {
     "tag": lambda gauge, today: gauge.tag.text,
     "standing": lambda gauge, today: standing_of(gauge, today).label,
     "why": lambda gauge, today: standing_of(gauge, today).reason,
-    "due": lambda gauge, today: standing_of(gauge, today).valid_until,
+    "due": lambda gauge, today: standing_of(gauge, today).due_on,
     "family": lambda gauge, today: gauge.model.family.name,
     "model": lambda gauge, today: str(gauge.model),
     "serial": lambda gauge, today: gauge.serial,

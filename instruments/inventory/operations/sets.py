@@ -9,6 +9,7 @@ from typing import ClassVar
 from instruments.inventory.access import MANAGE_GAUGES
 from instruments.inventory.models import Gauge, Member, Pairing
 from instruments.inventory.operations.reasons import given
+from instruments.inventory.queries.pairs import masters_of
 from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
@@ -35,6 +36,17 @@ class AlreadyPaired(LabError, ValueError):
 
     code: ClassVar[str] = "already-paired"
     sentence: ClassVar[str] = "{tag} and {master} are paired already, since {day}."
+    field: ClassVar[str | None] = "master"
+
+
+class PairedInACircle(LabError, ValueError):
+    """The master is itself set with the gauge, straight or over others."""
+
+    code: ClassVar[str] = "paired-in-a-circle"
+    sentence: ClassVar[str] = (
+        "{master} is itself set with {tag}, so it can't be the setting master of {tag}. Part those first, or name "
+        "another master."
+    )
     field: ClassVar[str | None] = "master"
 
 
@@ -79,7 +91,7 @@ def withdraw_member(*, member: Member, reason: str, by: Acting, now: datetime) -
 
 @act("inventory.pair")
 def pair(*, gauge: Gauge, master: Gauge, by: Acting, now: datetime) -> Pairing:
-    """Say which setting master belongs to a gauge; raises PairedWithItself, AlreadyPaired."""
+    """Say which setting master belongs to a gauge; raises PairedWithItself, AlreadyPaired, PairedInACircle."""
     require(by, MANAGE_GAUGES)
     subject, tag = f"gauge:{gauge.pk}", gauge.tag.text
     if gauge.pk == master.pk:
@@ -88,6 +100,8 @@ def pair(*, gauge: Gauge, master: Gauge, by: Acting, now: datetime) -> Pairing:
     if standing is not None:
         day = f"{local_date(standing.paired_at):%Y-%m-%d}"
         raise AlreadyPaired(tag=tag, master=master.tag.text, day=day, subject=subject)
+    if gauge.pk in {step.gauge_id for step in masters_of([master.pk], now).get(master.pk, ())}:
+        raise PairedInACircle(tag=tag, master=master.tag.text, subject=subject)
     row = Pairing.objects.create(gauge=gauge, master=master, paired_at=now)
     note(subject, after={"paired_with": master.tag.text})
     return row

@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from instruments.inventory.models import Gauge, Member, Pairing
 from instruments.inventory.queries.custody import events
 from instruments.inventory.queries.limits import limits_for, shown
+from instruments.inventory.queries.pairs import open_pairs
 from labsys.laboratory.queries import local_date
 
 STEPS = 20
@@ -25,8 +26,8 @@ def panel(gauge: Gauge, at: datetime) -> dict[str, Any]:
         "custody": steps[:STEPS],
         "custody_more": len(steps) > STEPS,
         "members": members(gauge, at),
-        "pairings": _joined(gauge.pairings.select_related("master__tag"), at),
-        "serves": _joined(gauge.paired_with.select_related("gauge__tag"), at),
+        "pairings": list(_joined(at).filter(gauge=gauge)),
+        "serves": list(_joined(at).filter(master=gauge)),
     }
 
 
@@ -40,7 +41,5 @@ def members(gauge: Gauge, at: datetime) -> list[Member]:
     return found
 
 
-def _joined(rows: QuerySet[Pairing], at: datetime) -> list[Pairing]:
-    return list(
-        rows.filter(Q(ended_at=None) | Q(ended_at__gt=at), paired_at__lte=at).order_by("paired_at", "pk")
-    )
+def _joined(at: datetime) -> QuerySet[Pairing]:
+    return open_pairs(at).select_related("gauge__tag", "master__tag")

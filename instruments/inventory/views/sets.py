@@ -1,4 +1,4 @@
-"""Pages on which members are added to a set or withdrawn, and gauges paired with their setting masters."""
+"""Pages on which members are added to a set or withdrawn."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from django.views.decorators.http import require_http_methods
 
 from instruments.inventory.access import MANAGE_GAUGES
 from instruments.inventory.forms.gauges import ReasonForm
-from instruments.inventory.forms.sets import MemberForm, PairForm
-from instruments.inventory.models import Member, Pairing
-from instruments.inventory.operations import add_member, pair, unpair, withdraw_member
+from instruments.inventory.forms.sets import MemberForm
+from instruments.inventory.models import Member
+from instruments.inventory.operations import add_member, withdraw_member
 from instruments.inventory.views.frame import form_page, gauge_or_404, home, person
 from labsys.pages.refusals import attempt
 
@@ -55,37 +55,3 @@ def member_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
             return redirect(home(gauge))
     heading = f"Withdraw {member.label} from {gauge}"
     return form_page(request, form, heading=heading, act="Withdraw", back=home(gauge), gauge=gauge)
-
-
-@login_required
-@permission_required(MANAGE_GAUGES, raise_exception=True)
-@require_http_methods(["GET", "POST"])
-def pair_with(request: HttpRequest, pk: int) -> HttpResponse:
-    """Say which setting master belongs to a gauge."""
-    gauge = gauge_or_404(pk)
-    form = PairForm(request.POST or None)
-    if form.is_valid():
-        master = form.cleaned_data["master"]
-        if attempt(form, pair, gauge=gauge, master=master, by=person(request), now=timezone.now()):
-            messages.success(request, f"{gauge} and {master} belong together.")
-            return redirect(home(gauge))
-    return form_page(
-        request, form, heading=f"Setting master of {gauge}", act="Pair", back=home(gauge), gauge=gauge
-    )
-
-
-@login_required
-@permission_required(MANAGE_GAUGES, raise_exception=True)
-@require_http_methods(["GET", "POST"])
-def part(request: HttpRequest, pk: int) -> HttpResponse:
-    """Part a gauge from its setting master."""
-    pairing = get_object_or_404(Pairing.objects.select_related("gauge__tag", "master__tag"), pk=pk)
-    gauge = gauge_or_404(pairing.gauge_id)
-    form = ReasonForm(request.POST or None)
-    if form.is_valid():
-        reason = form.cleaned_data["reason"]
-        if attempt(form, unpair, pairing=pairing, reason=reason, by=person(request), now=timezone.now()):
-            messages.success(request, f"{gauge} and {pairing.master} don't belong together any more.")
-            return redirect(home(gauge))
-    heading = f"Part {gauge} from {pairing.master}"
-    return form_page(request, form, heading=heading, act="Part", back=home(gauge), gauge=gauge)

@@ -39,6 +39,7 @@ from instruments.recall.operations.intervals import (
     assign_interval,
     extend,
 )
+from instruments.recall.operations.masters import pair, part
 from instruments.recall.operations.outside import (
     AlreadyDecided,
     NotACertificateFile,
@@ -95,6 +96,8 @@ __all__ = [
     "follow_journal",
     "hand_over",
     "lift_hold",
+    "pair",
+    "part",
     "lift_restriction",
     "receive",
     "receive_outside_certificate",

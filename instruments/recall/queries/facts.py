@@ -10,6 +10,7 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from instruments.inventory.models import CustodyEvent, Gauge, GaugeState, Member
+from instruments.inventory.queries import MasterStep, masters_of
 from instruments.recall.models import (
     CalibrationEvent,
     Extension,
@@ -43,12 +44,42 @@ class Facts:
     restriction: Restriction | None = None
     withdrawn_members: list[str] = field(default_factory=list)
     checked_on: date | None = None
+    masters: list[Master] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Master:
+    """A setting master behind a gauge, and the facts about it."""
+
+    step: MasterStep
+    facts: Facts
+
+    @property
+    def named(self) -> str:
+        """Name it inside a sentence about the gauge: "its setting master R-0012"."""
+        if self.step.is_own:
+            return f"its setting master {self.step.tag}"
+        return f"{self.step.tag}, with which its setting master is set,"
 
 
 def gather(gauges: Sequence[Gauge], at: datetime) -> dict[int, Facts]:
-    """Read the facts about ``gauges`` as they were at ``at``, by primary key; ten queries however many gauges."""
-    ids = [gauge.pk for gauge in gauges]
+    """Read the facts about ``gauges`` as they were at ``at``, by primary key, and about the masters behind them.
+
+    Eleven queries however many gauges; where some are paired, one for their masters and one for each step of a chain.
+    """
     found = {gauge.pk: Facts(gauge, local_date(at)) for gauge in gauges}
+    behind = masters_of(found, at)
+    more = {step.gauge_id for steps in behind.values() for step in steps} - found.keys()
+    masters = Gauge.objects.filter(pk__in=more).select_related("tag") if more else ()
+    everyone = {**found, **{master.pk: Facts(master, local_date(at)) for master in masters}}
+    _fill(everyone, at)
+    for gauge_id, steps in behind.items():
+        found[gauge_id].masters = [Master(step, everyone[step.gauge_id]) for step in steps]
+    return found
+
+
+def _fill(found: dict[int, Facts], at: datetime) -> None:
+    ids = list(found)
     _states(found, ids, at)
     _calibrations(found, ids, at)
     _limits_of_use(found, ids, at)
@@ -56,7 +87,6 @@ def gather(gauges: Sequence[Gauge], at: datetime) -> dict[int, Facts]:
     checks = UseCheck.objects.filter(gauge__in=ids, good=True, checked_at__lte=at).order_by("-checked_at")
     for gauge_id, check in _first(checks):
         found[gauge_id].checked_on = check.checked_on
-    return found
 
 
 def _first(rows: Iterable[Any]) -> Iterable[tuple[int, Any]]:

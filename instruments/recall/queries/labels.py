@@ -65,4 +65,16 @@ def _is_fit(facts: Facts) -> bool:
     against it, as labels are stuck on there.
     """
     good = facts.event is not None and (passes(facts.event) or restricted_since(facts))
-    return good and not facts.holds and facts.state not in RECALL_RESTS
+    return good and _nothing_against(facts) and all(_master_is_fit(master.facts) for master in facts.masters)
+
+
+def _nothing_against(facts: Facts) -> bool:
+    return not facts.holds and facts.state not in RECALL_RESTS
+
+
+def _master_is_fit(facts: Facts) -> bool:
+    if not facts.gauge.calibration_needed:
+        return _nothing_against(facts)
+    due = due_of(facts)
+    good = facts.event is not None and (passes(facts.event) or restricted_since(facts))
+    return good and due is not None and due >= facts.on and _nothing_against(facts)

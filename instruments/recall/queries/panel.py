@@ -9,8 +9,9 @@ from django.db.models import Q
 
 from instruments.inventory.models import Gauge
 from instruments.recall.models import CalibrationEvent, CallIn, OutsideCertificate
-from instruments.recall.queries.due import due_of, months_for
+from instruments.recall.queries.due import months_for
 from instruments.recall.queries.facts import gather
+from instruments.recall.queries.standing import decide
 
 MOST = 20
 
@@ -18,6 +19,7 @@ MOST = 20
 def panel(gauge: Gauge, at: datetime) -> dict[str, Any]:
     """Read the calibrations, due date, interval, holds, restriction and call-in of a gauge as of ``at``."""
     facts = gather([gauge], at)[gauge.pk]
+    derived = decide(facts)
     events = CalibrationEvent.objects.filter(gauge=gauge, recorded_at__lte=at)
     answered = Q(answered_at=None) | Q(answered_at__gt=at)
     withdrawn = Q(withdrawn_at=None) | Q(withdrawn_at__gt=at)
@@ -25,7 +27,9 @@ def panel(gauge: Gauge, at: datetime) -> dict[str, Any]:
     assigned = facts.intervals[0].months if facts.intervals else None
     return {
         "events": events.select_related("extension")[:MOST],
-        "due_on": due_of(facts) if gauge.calibration_needed else None,
+        "due_on": derived.valid_until,
+        "master_until": derived.master_until,
+        "master_named": derived.master_named,
         "months": months_for(facts),
         "months_next": assigned or gauge.model.family.default_interval_months,
         "extension": facts.extension,

@@ -1,7 +1,8 @@
 """What the shop floor may do with a gauge: the table of severity, in this one place.
 
 ``derive`` makes the standing from the facts; ``read`` turns the kept row into today's answer; ``with_standing`` says
-the same in SQL. Only two things are decided by the day: overdue, and whether today's check was recorded.
+the same in SQL. Only three things are decided by the day: overdue, a setting master overdue, and whether today's
+check was recorded. What a master's own check before use says stays with the master.
 """
 
 from __future__ import annotations
@@ -36,11 +37,12 @@ class Rank(IntEnum):
     NEVER_CALIBRATED = 9
     OVERDUE = 10  # by the day alone, so never kept in a row
     STORED = 11
-    RESTRICTED = 12
-    MEMBERS_WITHDRAWN = 13
-    NO_CALIBRATION = 14
-    CHECK_FIRST = 15
-    USE = 16
+    MASTER = 12  # a setting master behind it may not be used
+    RESTRICTED = 13
+    MEMBERS_WITHDRAWN = 14
+    NO_CALIBRATION = 15
+    CHECK_FIRST = 16
+    USE = 17
 
 
 RECALL_RESTS = (
@@ -74,6 +76,8 @@ class Derived:
     word: str
     reason: str
     valid_until: date | None
+    master_until: date | None
+    master_named: str
     restriction: str
     needs_check: bool
     checked_on: date | None
@@ -83,7 +87,11 @@ class Derived:
 
 @dataclass(frozen=True)
 class Standing:
-    """Today's answer: the word, its label for people, why, until when, and what it is restricted to."""
+    """Today's answer: the word, its label for people, why, until when, and what it is restricted to.
+
+    ``valid_until`` is the last day of use: the gauge's own due date, ``due_on``, or its setting master's where that
+    comes first.
+    """
 
     word: str
     label: str
@@ -91,6 +99,7 @@ class Standing:
     valid_until: date | None
     restriction: str
     needs_check: bool
+    due_on: date | None = None
 
     @property
     def mark(self) -> str:
@@ -105,12 +114,15 @@ def derive(gauge: Gauge, now: datetime) -> Derived:
 
 def decide(facts: Facts) -> Derived:
     """Walk the table of severity over the facts; the most severe finding decides."""
-    rank, reason = min([*_stops(facts), *_limits(facts)])
+    rank, reason = min([*_findings(facts), *_master_stops(facts)])
+    master_until, master_named = _first_master_due(facts)
     return Derived(
         rank=rank,
         word=_word(rank),
         reason=reason,
-        valid_until=due_of(facts) if facts.gauge.calibration_needed else None,
+        valid_until=_own_due(facts),
+        master_until=master_until,
+        master_named=master_named,
         restriction=_restriction(facts),
         needs_check=facts.gauge.check_before_use,
         checked_on=facts.checked_on,
@@ -120,9 +132,31 @@ def decide(facts: Facts) -> Derived:
 
 
 def _word(rank: Rank) -> str:
-    if rank <= Rank.STORED:
+    if rank <= Rank.MASTER:
         return Word.STOP
     return Word.RESTRICTED if rank <= Rank.NO_CALIBRATION else Word.USE
+
+
+def _own_due(facts: Facts) -> date | None:
+    return due_of(facts) if facts.gauge.calibration_needed else None
+
+
+def _findings(facts: Facts) -> list[tuple[Rank, str]]:
+    return [*_stops(facts), *_limits(facts)]
+
+
+def _master_stops(facts: Facts) -> list[tuple[Rank, str]]:
+    """Say which master may not be used by what is known of itself; of several the nearest, paired first, is named."""
+    for master in facts.masters:
+        rank, reason = min(_findings(master.facts))
+        if _word(rank) == Word.STOP:
+            return [(Rank.MASTER, f"{master.named} may not be used: {reason}")]
+    return []
+
+
+def _first_master_due(facts: Facts) -> tuple[date | None, str]:
+    dated = [(due, master.named) for master in facts.masters if (due := _own_due(master.facts)) is not None]
+    return min(dated, key=lambda pair: pair[0], default=(None, ""))
 
 
 def _stops(facts: Facts) -> list[tuple[Rank, str]]:
@@ -189,9 +223,13 @@ def read(row: GaugeStanding | None, today: date) -> Standing:
     word, reason = row.word, row.reason
     if row.rank > Rank.OVERDUE and row.valid_until is not None and row.valid_until < today:
         word, reason = Word.STOP, f"was due on {row.valid_until:%Y-%m-%d}"
+    elif row.rank > Rank.MASTER and row.master_until is not None and row.master_until < today:
+        word, reason = Word.STOP, f"{row.master_named} is past due since {row.master_until:%Y-%m-%d}"
     elif word != Word.STOP and row.needs_check and row.checked_on != today:
         word, reason = Word.STOP, "to be checked before use; no check is recorded today"
-    return Standing(word, Word(word).label, reason, row.valid_until, row.restriction, row.needs_check)
+    until = min((day for day in (row.valid_until, row.master_until) if day is not None), default=None)
+    due_on = row.valid_until
+    return Standing(word, Word(word).label, reason, until, row.restriction, row.needs_check, due_on)
 
 
 def _say(word: str, reason: str) -> Standing:
@@ -213,6 +251,7 @@ def with_standing(queryset: QuerySet[Gauge], today: date) -> QuerySet[Any]:
         When(standing=None, then=stop),
         When(standing__word=Word.STOP, then=stop),
         When(standing__valid_until__lt=today, then=stop),
+        When(standing__master_until__lt=today, then=stop),
         When(unchecked, then=stop),
         default=F("standing__word"),
         output_field=CharField(),

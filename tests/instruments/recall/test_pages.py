@@ -354,6 +354,7 @@ def test_programs_read_the_same_standings(make_gauge: MakeGauge, people: People)
         "valid_until": "2027-03-10",
         "restriction": "",
         "needs_check": False,
+        "due_on": "2027-03-10",
         "in_laboratory": False,
     }
     stopped = auditor.get("/api/v1/standings/", {"word": "stop"}).json()

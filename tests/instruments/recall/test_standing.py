@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 
 from instruments.inventory.models import Gauge, GaugeState
 from instruments.inventory.operations import add_member, withdraw_member
+from instruments.inventory.queries import MasterStep
 from instruments.recall import operations as recall
 from instruments.recall import queries
 from instruments.recall.models import CalibrationEvent, GaugeStanding, Hold, Restriction
-from instruments.recall.queries.facts import Facts
+from instruments.recall.queries.facts import Facts, Master
 from instruments.recall.queries.standing import INDICATION_ONLY, Rank, decide
 from labsys.accounts.models import Person
 from tests.instruments.recall.conftest import NOW, TODAY, MakeGauge, calibrate
@@ -60,6 +61,7 @@ TABLE: list[tuple[Rank, str, dict[str, Any]]] = [
     (Rank.IN_LABORATORY, "stop", {"received_at": NOW}),
     (Rank.NEVER_CALIBRATED, "stop", {"event": None}),
     (Rank.STORED, "stop", {"state": State.STORED}),
+    (Rank.MASTER, "stop", {"masters": [Master(MasterStep(1, "R-0012", True), facts(state=State.LOST))]}),
     (Rank.RESTRICTED, "restricted", {"restriction": restriction}),
     (Rank.MEMBERS_WITHDRAWN, "restricted", {"withdrawn_members": ["3.02"]}),
     (Rank.NO_CALIBRATION, "restricted", {"calibration_needed": False}),
@@ -143,6 +145,7 @@ ROWS = st.lists(
         {
             "rank": st.sampled_from([rank for rank in Rank if rank != Rank.OVERDUE]),
             "valid_until": st.none() | st.integers(-2, 2).map(lambda days: TODAY + days * DAY),
+            "master_until": st.none() | st.integers(-2, 2).map(lambda days: TODAY + days * DAY),
             "needs_check": st.booleans(),
             "checked_on": st.none() | st.integers(-1, 1).map(lambda days: TODAY + days * DAY),
         }
@@ -153,7 +156,7 @@ ROWS = st.lists(
 
 
 def _word(rank: Rank) -> str:
-    return "stop" if rank <= Rank.STORED else "restricted" if rank <= Rank.NO_CALIBRATION else "use"
+    return "stop" if rank <= Rank.MASTER else "restricted" if rank <= Rank.NO_CALIBRATION else "use"
 
 
 @pytest.fixture
