@@ -36,7 +36,7 @@ from instruments.measuring.models import (
 from instruments.measuring.models.cables import CableCheck
 from instruments.measuring.models.photos import Photo
 from instruments.measuring.models.rooms import ConditionSpan, SoakNote
-from instruments.procedures.models import Procedure, Revision
+from instruments.procedures.models import Procedure, ProcedureValidation, Revision
 from instruments.recall.models import (
     CalibrationEvent,
     CallIn,
@@ -82,6 +82,7 @@ __all__ = [
     "PointReference",
     "PointVoid",
     "Procedure",
+    "ProcedureValidation",
     "Reading",
     "Reminder",
     "ReminderDay",

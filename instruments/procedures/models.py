@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import models
 
-from labsys.accounts.models import Signature
+from labsys.accounts.models import Person, Signature
 from labsys.laboratory.models import Family
 
 
@@ -63,3 +63,40 @@ class Revision(models.Model):
 
     def __str__(self) -> str:
         return f"{self.procedure.code} revision {self.number}"
+
+
+class ProcedureValidation(models.Model):
+    """A draft tried on past sessions before it was approved, kept as evidence (append-only; 17025:2017, 7.2.2).
+
+    ``record`` is the canonical text of everything that was found; the counts at its head stand in columns. It speaks
+    of the content whose hash it names: a draft changed since was not tried.
+    """
+
+    class Rule(models.TextChoices):
+        AGREED = "agreed", "the rule that each session's owner had agreed on"
+        OWN = "own", "the draft's own rule"
+
+    revision = models.ForeignKey(Revision, models.PROTECT, related_name="validations")
+    content_sha256 = models.CharField(max_length=64)
+    rule = models.CharField(max_length=6, choices=Rule.choices)
+    session_count = models.PositiveIntegerField()
+    result_count = models.PositiveIntegerField()
+    changed_count = models.PositiveIntegerField(help_text="verdicts that the draft would give otherwise")
+    unjudged_count = models.PositiveIntegerField(help_text="results that the draft does not come to")
+    record = models.TextField()
+    record_sha256 = models.CharField(max_length=64)
+    kept_at = models.DateTimeField()
+    kept_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("revision", "-kept_at", "-pk")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("revision", "record_sha256"),
+                name="procedure_validation_once",
+                violation_error_message="This very outcome is kept already.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.revision} tried on {self.session_count} past sessions"
