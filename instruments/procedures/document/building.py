@@ -10,16 +10,17 @@ from collections.abc import Iterator
 from instruments.procedures.content import (
     FUNCTIONS,
     PLACES,
+    ZEROS,
     Band,
     Content,
     Look,
     PointRules,
-    Series,
-    place_words,
+    ZeroPolicy,
 )
-from instruments.procedures.content.series import READS, RESULTS
 from instruments.procedures.document.budget import component_entry
+from instruments.procedures.document.lengths import window_words
 from instruments.procedures.document.parts import MILLION, Entry, Part, listed, number
+from instruments.procedures.document.series import series_entries
 from labsys.metrology.plan import Window
 from labsys.metrology.rules import Rule
 
@@ -34,7 +35,7 @@ def document(content: Content) -> tuple[Part, ...]:
         Part("looks", "Looks before measuring", _looks(content), items="looks"),
         Part("reading", "Zero and readings", tuple(_reading(content))),
         *_over_faces(content),
-        *_series(content),
+        Part("series", "Series", series_entries(content), items="series", empty=_NO_SERIES),
         Part("conditions", "Room and standards", tuple(_conditions(content))),
         Part("budget", "Uncertainty budget", _budget(content), items="budget"),
         Part("coverage", "Repeatability, coverage and reporting", tuple(_coverage(content))),
@@ -62,12 +63,7 @@ def _look(look: Look, index: int) -> Entry:
 
 
 def _reading(content: Content) -> Iterator[Entry]:
-    steps = content.zero.allowed_steps
-    within = f"Verified after the last point, within {steps} step{'' if steps == 1 else 's'}."
-    if content.zero.fixed:
-        yield Entry("zero", "Zero", ("It can't be set; as found it is judged as an error.", within))
-    else:
-        yield Entry("zero", "Zero", ("Read as found, then set once with the outside faces.", within))
+    yield Entry("zero", "Zero", _zero(content.zero))
     for name, rule in content.reading_rules.items():
         yield Entry(f"reading_rules/{name}", f"Reading, {FUNCTIONS[name]}", (rule,))
     parts = tuple(
@@ -82,26 +78,35 @@ def _reading(content: Content) -> Iterator[Entry]:
     )
 
 
+def _zero(zero: ZeroPolicy) -> tuple[str, ...]:
+    said = (zero.text,) if zero.text else ()
+    if zero.how == "none":
+        return ("The gauge has no zero.", *said)
+    steps = zero.allowed_steps
+    within = f"Verified after the last point, within {steps} step{'' if steps == 1 else 's'}."
+    if zero.how == "faces" and not zero.text:
+        first = "Read as found, then set once with the outside faces."
+    else:
+        first = f"Read as found, then set once. Read on {ZEROS[zero.how]}."
+    if zero.fixed:
+        first = "It can't be set; as found it is judged as an error."
+        first += f" Read on {ZEROS[zero.how]}." if zero.how != "faces" else ""
+    return (first, *said, within)
+
+
 def _over_faces(content: Content) -> Iterator[Part]:
     rules = content.points
-    if rules is not None:
-        yield Part("points", "Points", tuple(_points(rules)))
-        yield Part("bands", "Outside points by measuring range", _bands(rules), items="bands")
-        yield Part("windows", "One point of each other function", _windows(rules))
+    if rules is None:
+        yield Part("points", "Points", (), empty=_NO_POINTS)
+        return
+    yield Part("points", "Points", tuple(_points(rules)))
+    yield Part("bands", "Outside points by measuring range", _bands(rules), items="bands")
+    yield Part("windows", "One point of each other function", _windows(rules), empty=_NO_WINDOWS)
 
 
-def _series(content: Content) -> Iterator[Part]:
-    if content.series:
-        yield Part("series", "Series", tuple(_one_series(one) for one in content.series))
-
-
-def _one_series(one: Series) -> Entry:
-    results = tuple(
-        f"Result: {rule.name or RESULTS[rule.kind]}, judged as {rule.limit}." for rule in one.results
-    )
-    places = (f"Places: {listed(place_words(place) for place in one.places)}.",) if one.places else ()
-    reads = f"Read: {READS[one.reads]}."
-    return Entry(f"series/{one.code}", one.name, (one.reading_rule, reads, *places, *results))
+_NO_POINTS = "No rules over range and faces: everything is measured in the series below."
+_NO_WINDOWS = "Nothing here: no function besides outside gets a point."
+_NO_SERIES = "None: nothing is measured besides the points above."
 
 
 def _points(points: PointRules) -> Iterator[Entry]:
@@ -158,10 +163,7 @@ def _windows(rules: PointRules) -> tuple[Entry, ...]:
 
 
 def _window(name: str, window: Window) -> Entry:
-    below = "under " if window.below else ""
-    words = f"From {number(window.from_mm, 'mm')} to {below}{number(window.to_mm, 'mm')}."
-    preferred = () if window.prefer_mm is None else (f"Nearest to {number(window.prefer_mm, 'mm')} first.",)
-    return Entry(f"windows/{name}", FUNCTIONS[name].capitalize(), (words, *preferred))
+    return Entry(f"windows/{name}", FUNCTIONS[name].capitalize(), tuple(window_words(window)))
 
 
 def _conditions(content: Content) -> Iterator[Entry]:

@@ -53,7 +53,11 @@ def differences(before: Sequence[Part], after: Sequence[Part]) -> tuple[PartDiff
     for part in after:
         old = earlier.get(part.slug)
         found.append(PartDifference(part.title, _entries(old.entries if old else (), part.entries)))
-    return tuple(found)
+    kept = {part.slug for part in after}
+    dropped = (
+        PartDifference(part.title, _entries(part.entries, ())) for part in before if part.slug not in kept
+    )
+    return (*found, *dropped)
 
 
 def _entries(before: Sequence[Entry], after: Sequence[Entry]) -> tuple[Changed, ...]:

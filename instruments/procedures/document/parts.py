@@ -20,7 +20,8 @@ class Entry:
     """One thing a procedure says: a label, its lines, quiet notes, a caution.
 
     ``key`` is the same in every revision that speaks of the same thing, so that two revisions can be laid side by
-    side. ``index`` is its place in a list that can be changed item by item.
+    side. ``index`` is its place in a list that can be changed item by item. ``within`` are entries that make this one
+    up; ``items`` names the list they are items of. ``drawing``: the sketch shown with it, drawn for ``drawn_for``.
     """
 
     key: str
@@ -30,23 +31,38 @@ class Entry:
     caution: str = ""
     flag: str = ""
     index: int | None = None
+    within: tuple[Entry, ...] = ()
+    items: str = ""
+    drawing: str = ""
+    drawn_for: str = ""
+
+    @property
+    def anchor(self) -> str:
+        """Give the name of its place on a page."""
+        return self.key.replace("/", "-")
 
     @property
     def text(self) -> str:
         """Give all of it as one text, for comparing."""
         flag = (f"[{self.flag}]",) if self.flag else ()
         caution = (f"Caution: {self.caution}",) if self.caution else ()
-        return "\n".join((*self.lines, *self.notes, *caution, *flag))
+        drawing = (f"Drawing: {self.drawing.replace('-', ' ')}.",) if self.drawing else ()
+        inner = (f"{one.label}: {one.text}" for one in self.within)
+        return "\n".join((*self.lines, *inner, *self.notes, *caution, *drawing, *flag))
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A part of the document; ``items`` names the list its entries are items of, empty where it is one form."""
+    """A part of the document; ``items`` names the list its entries are items of, empty where it is one form.
+
+    ``empty`` says what it means that there are no entries.
+    """
 
     slug: str
     title: str
     entries: tuple[Entry, ...]
     items: str = ""
+    empty: str = ""
 
 
 def number(value: Decimal | float, unit: str = "") -> str:

@@ -1,11 +1,13 @@
 """Fields that turn what people type into the form in which a content is stored, and back.
 
-Lives here: lines, lists of lengths, numbers in other units. May not live here: what a section asks (sections.py).
+Lives here: lines, lists of lengths, numbers in other units, where a field's value stands. May not live here: small
+tables (rows.py), what a section asks (sections.py).
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -52,19 +54,22 @@ class Number(forms.CharField):
 
 
 class Lengths(forms.CharField):
-    """Several lengths in one line, with semicolons or blanks between them."""
+    """Several lengths in one line, with semicolons or blanks between them; shown ``times`` as large as stored."""
 
-    def __init__(self, **options: Any) -> None:
+    def __init__(self, *, times: Decimal | int = 1, **options: Any) -> None:
         options.setdefault("help_text", "Semicolons between them, ascending: 41.3; 90; 150.")
-        super().__init__(required=False, widget=forms.TextInput(attrs={"inputmode": "text"}), **options)
+        look = {"inputmode": "text", "class": "wide"}
+        super().__init__(required=False, widget=forms.TextInput(attrs=look), **options)
+        self.times = Decimal(times)
 
     def shown(self, stored: Any) -> str:
         """Write the stored list for people."""
-        return "; ".join(stored or ())
+        return "; ".join(f"{plain(Decimal(str(one)) * self.times):f}" for one in stored or ())
 
     def clean(self, value: Any) -> list[str]:
         """Read the lengths."""
-        return [f"{plain(_decimal(one)):f}" for one in _SPLIT.split(super().clean(value)) if one]
+        typed = _SPLIT.split(super().clean(value))
+        return [f"{plain(_decimal(one) / self.times):f}" for one in typed if one]
 
 
 class Long(forms.CharField):
@@ -87,7 +92,31 @@ class Boxes(forms.MultipleChoiceField):
 
 def shown(field: forms.Field, stored: Any) -> Any:
     """Write a stored value the way ``field`` shows it."""
-    return field.shown(stored) if isinstance(field, Lines | Number | Lengths) else stored
+    write = getattr(field, "shown", None)
+    return stored if write is None else write(stored)
+
+
+def at(stored: Any, name: str) -> Any:
+    """Give the value at a path with ``__`` between its steps; None where there is none."""
+    for step in name.split("__"):
+        stored = stored.get(step) if isinstance(stored, Mapping) else None
+    return stored
+
+
+def put(target: dict[str, Any], name: str, value: Any) -> None:
+    """Put a value at a path with ``__`` between its steps; what leads there is made where it is missing."""
+    *steps, last = name.split("__")
+    for step in steps:
+        if target.get(step) is None:
+            target[step] = {}
+        target = target[step]
+    target[last] = value
+
+
+def initial_values(fields: Iterable[tuple[str, forms.Field]], stored: Any) -> dict[str, Any]:
+    """Give what fields show of a stored value; what it doesn't say is left to the field's own start."""
+    found = ((name, field, at(stored, name)) for name, field in fields)
+    return {name: shown(field, value) for name, field, value in found if value is not None}
 
 
 def _decimal(text: str) -> Decimal:

@@ -1,47 +1,64 @@
 """One form for each kind of item in the lists of a procedure: a look, a band of ranges, a budget component.
 
-May not live here: sections that are no list (sections.py).
+May not live here: series (series.py), which lists there are (lists.py), sections that are no list (sections.py).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Self
 
 from django import forms
+from django.forms.utils import ErrorDict
 
 from instruments.procedures.content import FUNCTIONS, INDICATIONS
 from instruments.procedures.document.budget import KINDS
 from instruments.procedures.document.building import SUBJECTS
-from instruments.procedures.forms.fields import Boxes, Lengths, Long, Number, shown
+from instruments.procedures.forms.fields import Boxes, Lengths, Long, Number, initial_values, put
 from labsys.metrology.specs import SHAPES
 from labsys.metrology.views import VIEW_WORDS, View
 
 
 class ItemForm(forms.Form):
-    """One item of a list. ``path`` is where the list stands in the content, ``named`` how one is called."""
+    """One item of a list, ``named`` as one is called; ``content`` is what it is an item of.
 
-    path: ClassVar[tuple[str, ...]]
+    A field's name is the path of its value in the item with ``__`` for the point: ``on__step``.
+    """
+
     named: ClassVar[str]
     can_move: ClassVar[bool] = True
+    can_redraw: ClassVar[bool] = False
 
     based_on = forms.CharField(widget=forms.HiddenInput, required=False)
 
-    def __init__(self, data: Any = None, *, item: Mapping[str, Any], sha256: str) -> None:
+    def __init__(
+        self, data: Any = None, *, item: Mapping[str, Any], sha256: str, content: Mapping[str, Any]
+    ) -> None:
         super().__init__(data)
+        self.content = content
         self.prepare(item)
-        values = {
-            name: shown(field, item.get(name)) for name, field in self.fields.items() if name != "based_on"
-        }
-        self.initial = {**values, "based_on": sha256}
+        self.initial = {**initial_values(self.fields.items(), item), "based_on": sha256}
 
     def prepare(self, item: Mapping[str, Any]) -> None:
         """Make the fields that depend on the item."""
 
     def item(self) -> dict[str, Any]:
         """Give the item as it is stored."""
-        return {name: value for name, value in self.cleaned_data.items() if name != "based_on"}
+        found: dict[str, Any] = {}
+        for name, value in self.cleaned_data.items():
+            if name != "based_on":
+                put(found, name, value)
+        return found
+
+    def part(self, of_list: str) -> str:
+        """Name the part of the page to go back to; that of the list unless the item has its own."""
+        return of_list
+
+    def redrawn(self) -> Self:
+        """Give the form with what was typed, not judged yet: only what it asks has changed."""
+        self._errors = ErrorDict()
+        return self
 
     @classmethod
     def ordered(cls, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -52,7 +69,6 @@ class ItemForm(forms.Form):
 class LookForm(ItemForm):
     """Something looked at or tried before measuring."""
 
-    path = ("looks",)
     named = "look"
 
     code = forms.CharField(
@@ -74,7 +90,6 @@ class LookForm(ItemForm):
 class BandForm(ItemForm):
     """How many outside points measuring ranges up to a limit get, and which lengths are proposed."""
 
-    path = ("points", "bands")
     named = "range"
     can_move = False
 
@@ -99,7 +114,6 @@ def _reach(band: Mapping[str, Any]) -> Decimal:
 class ComponentForm(ItemForm):
     """One component of the uncertainty budget; its fields follow its kind."""
 
-    path = ("budget",)
     named = "component"
 
     name = forms.CharField(label="Name", max_length=200)
@@ -135,6 +149,3 @@ class ComponentForm(ItemForm):
         """Give the component as it is stored: what was left empty takes its usual value."""
         given = {name: value for name, value in super().item().items() if value not in (None, "", [])}
         return {"kind": self.kind, **given}
-
-
-ITEMS: dict[str, type[ItemForm]] = {"looks": LookForm, "bands": BandForm, "budget": ComponentForm}

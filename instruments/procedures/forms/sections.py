@@ -6,16 +6,18 @@ May not live here: items of lists (items.py), acts (acts.py).
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterator, Mapping
 from typing import Any, ClassVar, Self
 
 from django import forms
 from django.forms import BoundField
 
-from instruments.procedures.content import FUNCTIONS, INDICATIONS, PLACES
+from instruments.procedures.content import FUNCTIONS, INDICATIONS, PLACES, ZEROS, PointRules
 from instruments.procedures.document.building import SUBJECTS
 from instruments.procedures.document.parts import MILLION
-from instruments.procedures.forms.fields import Boxes, Lines, Long, Number, shown
+from instruments.procedures.forms.fields import Boxes, Lines, Long, Number, at, initial_values, put, shown
+from instruments.procedures.forms.series_lengths import band_table
 from labsys.metrology.rules import RuleKind
 from labsys.metrology.views import VIEW_WORDS, View
 
@@ -34,8 +36,7 @@ class ContentForm(forms.Form):
     def of(cls, stored: Mapping[str, Any], sha256: str, data: Any = None) -> Self:
         """Make the form for a stored content."""
         form = cls(data)
-        values = {name: shown(field, _at(stored, name)) for name, field in form.content_fields()}
-        form.initial = {**values, "based_on": sha256}
+        form.initial = {**initial_values(form.content_fields(), stored), "based_on": sha256}
         return form
 
     def content_fields(self) -> Iterator[tuple[str, forms.Field]]:
@@ -45,28 +46,16 @@ class ContentForm(forms.Form):
     def apply(self, stored: dict[str, Any]) -> dict[str, Any]:
         """Put the typed values into a stored content, and give it back."""
         for name, _field in self.content_fields():
-            *steps, last = name.split("__")
-            target = stored
-            for step in steps:
-                if target.get(step) is None:
-                    target[step] = {}
-                target = target[step]
             value = self.cleaned_data[name]
+            put(stored, name, value)
             if name in self.dropped_when_empty and value in (None, "", []):
-                target.pop(last, None)
-            else:
-                target[last] = value
+                parent, _, last = name.rpartition("__")
+                at(stored, parent).pop(last)
         return stored
 
     def groups(self) -> list[tuple[str, list[BoundField]]]:
         """Give the fields to show, in groups with a heading each; one group without a heading unless overridden."""
         return [("", self.visible_fields())]
-
-
-def _at(stored: Any, name: str) -> Any:
-    for step in name.split("__"):
-        stored = stored.get(step) if isinstance(stored, Mapping) else None
-    return stored
 
 
 class ScopeForm(ContentForm):
@@ -89,6 +78,14 @@ class ReadingForm(ContentForm):
         *(f"readable_parts__{name}" for name in INDICATIONS),
     )
 
+    zero__how = forms.ChoiceField(
+        label="What the zero is read on", choices=tuple(ZEROS.items()), initial="faces"
+    )
+    zero__text = Long(
+        label="What to do for the zero",
+        required=False,
+        help_text="Where the usual words don't say it: closing the faces, or what was chosen above.",
+    )
     zero__fixed = forms.BooleanField(
         label="The zero can't be set; as found it counts as an error", required=False
     )
@@ -121,6 +118,12 @@ _PLACES = tuple(PLACES.items())
 class PointsForm(ContentForm):
     """How the outside points are spread and what makes them."""
 
+    @classmethod
+    def of(cls, stored: Mapping[str, Any], sha256: str, data: Any = None) -> Self:
+        """Make the form; a content without these rules is asked what they begin with as well."""
+        begins = stored.get("points") is None and not issubclass(cls, PointsStartForm)
+        return PointsStartForm.of(stored, sha256, data) if begins else super().of(stored, sha256, data)  # type: ignore[return-value]
+
     points__source = Long(label="Where the numbers of points come from")
     points__confirmed = forms.BooleanField(
         label="The laboratory has confirmed them against its own copy of the source", required=False
@@ -140,6 +143,27 @@ class PointsForm(ContentForm):
     points__order = forms.ChoiceField(
         label="Order", choices=(("set-up", "by set-up"), ("fixed", "as the procedure gives it"))
     )
+
+
+class PointsStartForm(PointsForm):
+    """The rules over range and faces where there are none yet, with their bands and what an outside reading is."""
+
+    reading_rules__outside = Long(label="What counts as the reading, outside")
+    points__bands = band_table()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        starts = {one.name: one.default for one in dataclasses.fields(PointRules)}
+        for name, field in self.content_fields():
+            start = starts.get(name.removeprefix("points__"), dataclasses.MISSING)
+            if start is not dataclasses.MISSING:
+                field.initial = shown(field, start)
+
+    def apply(self, stored: dict[str, Any]) -> dict[str, Any]:
+        """Put the rules in; no function besides outside gets a point yet."""
+        applied = super().apply(stored)
+        applied["points"]["windows"] = {}
+        return applied
 
 
 class WindowsForm(ContentForm):

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required, permission_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -41,6 +41,7 @@ TITLES = {
 }
 LEADS = {
     "reading": "A function without a rule for its reading can have no point",
+    "points": "Rules for gauges whose points spread over range and measuring faces",
     "windows": "A function without lengths gets no point",
     "rule": "It holds where the owner of the gauges agreed on nothing else",
 }
@@ -90,13 +91,25 @@ def section(request: HttpRequest, pk: int, section: str) -> HttpResponse:
     if kind is None:
         raise Http404("no such section")
     stored = json.loads(row.content)
+    has_points = stored.get("points") is not None
+    if section == "windows" and not has_points:
+        raise Http404("no rules that could have windows")
+    may_remove = section == "points" and has_points and bool(stored.get("series"))
+    if may_remove and request.POST.get("act") == "remove":
+        return keep_at_once(request, row, {**stored, "points": None}, section)
     form = kind.of(stored, row.content_sha256, request.POST or None)
     if form.is_valid() and changed(request, form, row, form.apply(stored)):
         return redirect(home(row, section))
-    heading = f"{TITLES[section]}: {row}"
-    lead = LEADS.get(section, "")
-    back = home(row, section)
-    return form_page(request, form, heading=heading, act="Keep", back=back, revision=row, lead=lead)
+    context = {
+        "heading": f"{TITLES[section]}: {row}",
+        "lead": LEADS.get(section, ""),
+        "act": "Keep",
+        "back": home(row, section),
+        "revision": row,
+        "may_remove": may_remove,
+        "remove": "Remove these rules",
+    }
+    return form_page(request, form, **context)
 
 
 @login_required
@@ -138,6 +151,22 @@ def changed(
 ) -> bool:
     """Keep a changed content; a refusal goes beside the field it is about."""
     return kept(request, form, row, json.dumps(stored, ensure_ascii=False), within=within)
+
+
+def keep_at_once(
+    request: HttpRequest, row: Revision, stored: dict[str, Any], part: str
+) -> HttpResponseRedirect:
+    """Keep a change that needs nothing of what is typed, a move or a removal; a refusal gets its own page."""
+    change_draft(
+        revision=row,
+        content_text=json.dumps(stored, ensure_ascii=False),
+        change=row.change,
+        based_on_sha256=request.POST.get("based_on") or None,
+        by=person(request),
+        now=timezone.now(),
+    )
+    messages.success(request, f"{row} is changed.")
+    return redirect(home(row, part))
 
 
 def kept(

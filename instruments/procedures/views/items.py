@@ -1,26 +1,26 @@
-"""The page on which one item of a list is changed, added, moved or removed: a look, a range, a budget component."""
+"""The page on which one item of a list is changed, added, moved or removed: a look, a range, a series, a component."""
 
 from __future__ import annotations
 
 import json
 from typing import Any
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required, permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from instruments.procedures.access import DRAFT_PROCEDURES
 from instruments.procedures.document.budget import KINDS
-from instruments.procedures.forms.items import ITEMS, ItemForm
+from instruments.procedures.forms.items import ComponentForm, ItemForm
+from instruments.procedures.forms.lists import ItemList, list_named
 from instruments.procedures.models import Revision
-from instruments.procedures.operations import change_draft
-from instruments.procedures.views.drafting import changed, draft_or_refuse
-from instruments.procedures.views.frame import form_page, home, person
+from instruments.procedures.views.drafting import changed, draft_or_refuse, keep_at_once
+from instruments.procedures.views.frame import form_page, home
 
 MOVES = {"earlier": -1, "later": 1}
+REDRAW = "show"
+"""The button that shows what another choice asks, without keeping anything."""
 
 
 @login_required
@@ -28,20 +28,22 @@ MOVES = {"earlier": -1, "later": 1}
 @require_http_methods(["GET", "POST"])
 def item(request: HttpRequest, pk: int, items: str, index: int) -> HttpResponse:
     """Change one item of a list, or with another button move or remove it."""
-    row, kind = draft_or_refuse(pk), _kind(items)
+    row = draft_or_refuse(pk)
     stored = json.loads(row.content)
-    found = _list(stored, kind)
+    listed = _listed(items, stored)
+    found = listed.items(stored)
     if index >= len(found):
         raise Http404("no such item")
     asked = request.POST.get("act", "")
     if asked in MOVES or asked == "remove":
-        return _moved(request, row, items, _after(asked, found, index))
-    form = kind(request.POST or None, item=found[index], sha256=row.content_sha256)
-    if form.is_valid():
-        _put(stored, kind, [*found[:index], form.item(), *found[index + 1 :]])
-        if changed(request, form, row, stored, within=f"{'.'.join(kind.path)}[{index}]"):
-            return redirect(home(row, items))
-    return _page(request, form, row, items, place=(index, len(found)))
+        listed.put(stored, _after(asked, found, index))
+        return keep_at_once(request, row, stored, listed.part)
+    form = listed.form(request.POST or None, item=found[index], sha256=row.content_sha256, content=stored)
+    if _may_keep(request, form):
+        listed.put(stored, [*found[:index], form.item(), *found[index + 1 :]])
+        if changed(request, form, row, stored, within=listed.place(index)):
+            return redirect(home(row, form.part(listed.part)))
+    return _page(request, form, row, listed, place=(index, len(found)))
 
 
 @login_required
@@ -49,75 +51,54 @@ def item(request: HttpRequest, pk: int, items: str, index: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def new(request: HttpRequest, pk: int, items: str) -> HttpResponse:
     """Add an item to a list; a budget component once its kind is chosen."""
-    row, kind = draft_or_refuse(pk), _kind(items)
+    row = draft_or_refuse(pk)
+    stored = json.loads(row.content)
+    listed = _listed(items, stored)
     empty: dict[str, Any] = {}
-    if items == "budget":
+    if listed.form is ComponentForm:
         empty = {"kind": request.GET.get("kind", "")}
         if empty["kind"] not in KINDS:
-            context = {"revision": row, "kinds": KINDS, "back": home(row, items)}
+            context = {"revision": row, "kinds": KINDS, "back": home(row, listed.part), "of": listed.of}
             return render(request, "instruments/procedures/kinds.html", context)
-    form = kind(request.POST or None, item=empty, sha256=row.content_sha256)
-    stored = json.loads(row.content)
-    if form.is_valid():
-        found = [*_list(stored, kind), form.item()]
-        _put(stored, kind, found)
-        if changed(request, form, row, stored, within=f"{'.'.join(kind.path)}[{len(found) - 1}]"):
-            return redirect(home(row, items))
-    return _page(request, form, row, items, place=None)
+    form = listed.form(request.POST or None, item=empty, sha256=row.content_sha256, content=stored)
+    if _may_keep(request, form):
+        found = [*listed.items(stored), form.item()]
+        listed.put(stored, found)
+        if changed(request, form, row, stored, within=listed.place(len(found) - 1)):
+            return redirect(home(row, form.part(listed.part)))
+    return _page(request, form, row, listed, place=None)
+
+
+def _may_keep(request: HttpRequest, form: ItemForm) -> bool:
+    """Say whether what was sent is to be kept and can be: not where only other fields were asked for."""
+    if form.can_redraw and request.POST.get("act") == REDRAW:
+        form.redrawn()
+        return False
+    return form.is_valid()
 
 
 def _page(
-    request: HttpRequest, form: ItemForm, row: Revision, items: str, *, place: tuple[int, int] | None
+    request: HttpRequest, form: ItemForm, row: Revision, listed: ItemList, *, place: tuple[int, int] | None
 ) -> HttpResponse:
     index, count = place or (0, 0)
     context = {
         "revision": row,
         "heading": f"{'Add a' if place is None else 'Change a'} {form.named}: {row}",
         "act": "Add" if place is None else "Keep",
-        "back": home(row, items),
-        "lead": getattr(form, "words", ""),
-        "may_remove": place is not None and count > 1,
+        "back": home(row, listed.part),
+        "lead": getattr(form, "words", "") + (f", for “{listed.of}” alone" if listed.of else ""),
+        "may_remove": place is not None and (count > 1 or listed.may_be_empty),
         "may_rise": place is not None and form.can_move and index > 0,
         "may_sink": place is not None and form.can_move and index < count - 1,
     }
     return form_page(request, form, **context)
 
 
-def _kind(items: str) -> type[ItemForm]:
-    kind = ITEMS.get(items)
-    if kind is None:
+def _listed(name: str, stored: dict[str, Any]) -> ItemList:
+    listed = list_named(name, stored)
+    if listed is None:
         raise Http404("no such list")
-    return kind
-
-
-def _list(stored: dict[str, Any], kind: type[ItemForm]) -> list[dict[str, Any]]:
-    found: Any = stored
-    for step in kind.path:
-        found = found[step]
-    return list(found)
-
-
-def _put(stored: dict[str, Any], kind: type[ItemForm], items: list[dict[str, Any]]) -> None:
-    target = stored
-    for step in kind.path[:-1]:
-        target = target[step]
-    target[kind.path[-1]] = kind.ordered(items)
-
-
-def _moved(request: HttpRequest, row: Revision, items: str, found: list[dict[str, Any]]) -> HttpResponse:
-    """Keep a list after a move or a removal, which need nothing of what is typed; a refusal gets its own page."""
-    stored = json.loads(row.content)
-    _put(stored, ITEMS[items], found)
-    change_draft(
-        revision=row,
-        content_text=json.dumps(stored, ensure_ascii=False),
-        change=row.change,
-        based_on_sha256=request.POST.get("based_on") or None,
-        by=person(request),
-        now=timezone.now(),
-    )
-    messages.success(request, f"{row} is changed.")
-    return redirect(home(row, items))
+    return listed
 
 
 def _after(asked: str, items: list[dict[str, Any]], index: int) -> list[dict[str, Any]]:

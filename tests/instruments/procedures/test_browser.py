@@ -9,6 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from instruments.procedures.models import Revision
+from instruments.procedures.shipped import procedure
 from tests import laboratory, looking
 from tests.laboratory import Lab, shipped
 
@@ -53,4 +54,29 @@ def test_every_page(lab: Lab, draft: Callable[..., Revision], client: Client, ch
         refused = client.post(reverse("revision-section", args=[row.pk, section]), wrong)
         assert refused.status_code == 422
         pages[f"/refused/{section}/"] = looking.Made.of(refused)
+    assert looking.complaints(pages, chromium_path) == []
+
+
+def test_every_page_of_series(
+    draft: Callable[..., Revision], lab: Lab, client: Client, chromium_path: str
+) -> None:
+    row = draft(content=procedure("outside-micrometer"))
+    client.force_login(lab.technician)
+    new = reverse("revision-item-new", args=[row.pk, "series"])
+    own = "budget-of-flatness_anvil"
+    addresses = [
+        reverse("revision", args=[row.pk]),
+        *(reverse("revision-section", args=[row.pk, section]) for section in ("reading", "points")),
+        *(reverse("revision-item", args=[row.pk, "series", index]) for index in (1, 3)),
+        new,
+        reverse("revision-item", args=[row.pk, own, 1]),
+        reverse("revision-item-new", args=[row.pk, own]),
+    ]
+    pages = looking.make(client, addresses)
+    asked = client.post(new, {"act": "show", "lengths__kind": "spread"})
+    assert asked.status_code == 200
+    pages["/asked/"] = looking.Made.of(asked)
+    refused = client.post(new, {"results-0-kind": "span", "lengths__kind": "segments"})
+    assert refused.status_code == 422
+    pages["/refused/"] = looking.Made.of(refused)
     assert looking.complaints(pages, chromium_path) == []
