@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from instruments.certificates import api as certificates
 from instruments.desk import api as desk
+from instruments.procedures import api as procedures
 from instruments.recall import api as recall
 
 _gauges: list[URLPattern | URLResolver] = [
@@ -23,4 +24,14 @@ _certificates: list[URLPattern | URLResolver] = [
     path("certificates/<str:number>/", certificates.CertificateDetail.as_view(), name="api-certificate"),
 ]
 
-urlpatterns: list[URLPattern | URLResolver] = [*_gauges, *_recall, *_certificates]
+_procedures: list[URLPattern | URLResolver] = [
+    path("procedures/", procedures.ProcedureList.as_view(), name="api-procedures"),
+    path(
+        "procedures/<str:code>/revisions/<int:number>/",
+        procedures.RevisionDetail.as_view(),
+        name="api-procedure-revision",
+    ),
+    path("procedures/<str:code>/draft/", procedures.RevisionDraft.as_view(), name="api-procedure-draft"),
+]
+
+urlpatterns: list[URLPattern | URLResolver] = [*_gauges, *_recall, *_procedures, *_certificates]

@@ -16,6 +16,7 @@ from instruments.measuring.views import (
     bench,
     cables,
     depositing,
+    dry_run,
     photos,
     plan,
     records,
@@ -120,6 +121,8 @@ _procedures: list[URLPattern | URLResolver] = [
     path("lab/procedures/revisions/<int:pk>/note/", drafting.change_note, name="revision-change-note"),
     path("lab/procedures/revisions/<int:pk>/approve/", approving.approve, name="revision-approve"),
     path("lab/procedures/revisions/<int:pk>/retire/", approving.retire, name="revision-retire"),
+    path("lab/procedures/revisions/<int:pk>/past-sessions/", dry_run.dry_run, name="revision-dry-run"),
+    path("lab/procedures/past-sessions/<int:pk>/", dry_run.validation, name="revision-validation"),
     path(
         "lab/procedures/revisions/<int:pk>/change/<slug:section>/", drafting.section, name="revision-section"
     ),

@@ -20,6 +20,7 @@ from instruments.procedures.operations import approve_revision, retire_revision
 from instruments.procedures.queries import content_of, predecessor
 from instruments.procedures.simulated import simulate_trials
 from instruments.procedures.trial import try_out
+from instruments.procedures.validating import validation_of
 from instruments.procedures.views.drafting import draft_or_refuse
 from instruments.procedures.views.frame import form_page, home, person, revision_or_404
 from labsys.accounts.operations import sign_in_again
@@ -48,6 +49,7 @@ def approve(request: HttpRequest, pk: int) -> HttpResponse:
         "before": predecessor(row),
         "trials": trial_rows(trials),
         "comparison": comparison_table(compared),
+        "validation": validation_of(row),
         "is_own": person(request).as_actor().id in row.authors,
         "back": home(row),
         "template": "instruments/procedures/approve.html",

@@ -24,6 +24,7 @@ from instruments.procedures.queries import (
     state_words,
 )
 from instruments.procedures.trial import try_out
+from instruments.procedures.validating import validation_of
 from instruments.procedures.views.frame import person, procedure_or_404, revision_or_404
 from labsys.journal.access import READ_RECORDS
 
@@ -76,6 +77,7 @@ def revision(request: HttpRequest, pk: int) -> HttpResponse:
         "crumb": f"Revision {row.number}",
         "trials": trial_rows(try_out(content, row.procedure.family, now)) if state != "retired" else [],
         "comparison": comparison_table(row.comparison),
+        "validation": validation_of(row),
         "before": predecessor(row),
         "may_change": state == "draft" and who.may(DRAFT_PROCEDURES),
         "may_approve": state == "draft" and who.may(APPROVE_PROCEDURES),
