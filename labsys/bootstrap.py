@@ -56,9 +56,7 @@ def prepare(argv: list[str]) -> None:
     if testing:
         _notice_browser()
         os.chdir(ROOT)
-        # One Redis serves one running laboratory at a time; two would take each other's wake-ups.
-        cores = 1 if os.environ.get("REDIS_URL") else os.cpu_count() or 1
-        options = argv[2:] or side_by_side(cores)
+        options = argv[2:] or side_by_side(os.cpu_count() or 1)
         os.execv(sys.executable, [sys.executable, "-m", "pytest", *options])
 
 

@@ -18,6 +18,12 @@ _SERVICES = {"DATABASE_URL", "REDIS_URL"}
 for _variable in env.VARIABLES:
     if _variable.name not in _SERVICES:
         os.environ.pop(_variable.name, None)
+# One Redis database serves one running laboratory: side by side each process takes the next one.
+_worker, _redis = os.environ.get("PYTEST_XDIST_WORKER", ""), os.environ.get("REDIS_URL", "")
+if _worker and _redis and os.environ.get("REDIS_TAKEN_BY") != _worker:
+    _server, _, _number = _redis.rpartition("/")
+    os.environ["REDIS_URL"] = f"{_server}/{int(_number) + int(_worker.removeprefix('gw'))}"
+    os.environ["REDIS_TAKEN_BY"] = _worker
 _folder = Path(tempfile.mkdtemp(prefix="labsys-tests-"))
 atexit.register(shutil.rmtree, _folder, ignore_errors=True)
 os.environ["LABSYS_VAR"] = str(_folder)
