@@ -125,6 +125,7 @@ def _decimal(text: str) -> Decimal:
         number = Decimal(typed)
     except InvalidOperation:
         number = Decimal("NaN")
-    if not number.is_finite() or len(typed) > 40:
+    # A short text can stand for a million digits: 1e999999.
+    if not number.is_finite() or len(typed) > 40 or abs(number.adjusted()) > 40:
         raise ValidationError(f"Expected a number such as 0.02, found “{text[:40]}”.")
     return number

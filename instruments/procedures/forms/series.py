@@ -125,6 +125,7 @@ class SeriesForm(ItemForm):
     )  # fmt: skip
     lengths__shown = forms.CharField(widget=forms.HiddenInput, required=False)
     places = PlaceLines(
+        rows=6,
         label="Places at a length",
         required=False,
         help_text="One on each line, none where there is only one. <b>middle</b>, <b>centre</b> or another word is a "
@@ -187,6 +188,7 @@ class SeriesForm(ItemForm):
     def prepare(self, item: Mapping[str, Any]) -> None:
         """Ask what the chosen way of lengths needs, and what a budget of its own begins with."""
         self.own_code = item.get("code")
+        self.words = f"“{item['name']}”" if item else ""
         self.own_budget = item.get("budget")
         way = (self.data if self.is_bound else {"lengths__kind": (item.get("lengths") or {}).get("kind")}).get(
             "lengths__kind"

@@ -283,6 +283,7 @@ WRONG: list[tuple[dict[str, Any], str, str]] = [
     ({"on__step": "0.1"}, "on__unit", "the unit of the step"),
     ({"on__unit": "µm"}, "on__step", "a number"),
     ({"lengths__mm": "5; 3"}, "lengths__mm", "more than 5, the length before"),
+    ({"lengths__mm": "1e999999"}, "lengths__mm", "Expected a number such as 0.02"),
     ({"lengths__mm": "", "lengths__inch": ""}, "lengths__mm", "at least one length"),
     ({"repeats": "21"}, "repeats", "less than or equal to 20"),
     ({"budget_from": "own", "budget_takes": []}, "budget_takes", "at least one component"),
