@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from django.db.models import prefetch_related_objects
+
 from instruments.inventory.models import Gauge
 from instruments.measuring.models import Point, Session
 from instruments.procedures.planner import Piece, open_rules
@@ -15,7 +17,8 @@ from labsys.metrology.plan import OpenRule, PlanPoint
 
 
 def pieces_of(gauge: Gauge) -> tuple[Piece, ...]:
-    """Give the members of a gauge that were not withdrawn and have a size."""
+    """Give the members of a gauge that were not withdrawn and have a size; read once for a gauge."""
+    prefetch_related_objects([gauge], "members")
     return tuple(
         Piece(row.pk, row.label, row.nominal_mm)
         for row in gauge.members.all()

@@ -35,10 +35,12 @@ class Covered:
     sentence: str
 
 
-def covered(bench: Bench, here: BenchPoint | None) -> Covered:
-    """Work out what the rule shows; ``here`` is the point that is read now."""
+def covered(bench: Bench, here: BenchPoint | None, said: str | None = None) -> Covered:
+    """Work out what the rule shows; ``here`` is the point that is read now, ``said`` the sentence where it is known."""
     code = _pictured(bench, here)
-    return Covered(_picture(bench, here, code), _boxes(bench, here, code), sentence(bench))
+    return Covered(
+        _picture(bench, here, code), _boxes(bench, here, code), sentence(bench) if said is None else said
+    )
 
 
 def _pictured(bench: Bench, here: BenchPoint | None) -> str:

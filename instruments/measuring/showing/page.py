@@ -100,12 +100,25 @@ def shown(session: Session, *, step: str = "", point: int | None = None) -> Page
     return Page(bench, here, target, covered.covered(bench, target.point if target else None))
 
 
-def ahead(session: Session) -> list[Page]:
-    """Work out the pages of every target that still wants a reading, so that a tablet can go on without the network."""
+MOST_AHEAD = 60
+"""Points whose pages a tablet takes along at once; a set of blocks has hundreds, and it asks again on the way."""
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """The pages of what is read next, in the order they are gone through; ``is_all``: there is nothing beyond them."""
+
+    pages: tuple[Page, ...]
+    is_all: bool
+
+
+def ahead(session: Session) -> Ahead:
+    """Work out the pages of the targets that still want a reading, so that a tablet can go on without the network."""
     bench = bench_of(session)
-    points = [found for found in bench.points if steps.lacking(found, bench)]
+    lacking = [found for found in bench.points if steps.lacking(found, bench)]
+    points, said = lacking[:MOST_AHEAD], covered.sentence(bench)
     pages = [
-        Page(bench, Step.POINTS, targets.at_point(bench, found), covered.covered(bench, found))
+        Page(bench, Step.POINTS, targets.at_point(bench, found), covered.covered(bench, found, said))
         for found in points
     ]
     zeros = [
@@ -113,7 +126,8 @@ def ahead(session: Session) -> list[Page]:
     ]
     before = [_zero_page(bench, step) for step in zeros if step not in (Step.POINTS, Step.CLOSING)]
     after = [_zero_page(bench, step) for step in zeros if step is Step.CLOSING]
-    return [*before, *pages, *after]
+    is_all = len(points) == len(lacking)
+    return Ahead((*before, *pages, *(after if is_all else [])), is_all)
 
 
 def _zero_page(bench: Bench, step: Step) -> Page:

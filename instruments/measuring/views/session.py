@@ -16,10 +16,11 @@ from instruments.measuring.composing import fresh_id
 from instruments.measuring.entry_forms import LaidForm
 from instruments.measuring.forms import SkipForm
 from instruments.measuring.models import Strike
-from instruments.measuring.showing.page import Page, ahead, room_of, shown
+from instruments.measuring.showing.page import Ahead, Page, ahead, room_of, shown
 from instruments.measuring.showing.rooms import waits
+from instruments.measuring.showing.sittings import seat_shown
 from instruments.measuring.showing.steps import READ_STEPS, Step
-from instruments.measuring.views.frame import session_or_404, takes_readings
+from instruments.measuring.views.frame import person, session_or_404, takes_readings
 from labsys.laboratory.queries import zone
 from labsys.pages.corridor import VERDICTS
 
@@ -41,7 +42,8 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         page = waited_for(page, timezone.now())
     if page.step is Step.HAND_IN:
         return redirect("bench-hand-in", pk)
-    return render(request, f"instruments/measuring/bench/{_template(page)}.html", context_of(page))
+    context = context_of(page) | seated(request, page)
+    return render(request, f"instruments/measuring/bench/{_template(page)}.html", context)
 
 
 @login_required
@@ -50,9 +52,10 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
 def going_on(request: HttpRequest, pk: int) -> HttpResponse:
     """Give the parts of the page for everything still to be read, so that the tablet goes on without the network."""
     found = session_or_404(pk)
-    pages = ahead(found) if takes_readings(found) else []
-    contexts = [context_of(page) | {"oob": True} for page in pages]
-    return render(request, "instruments/measuring/bench/ahead.html", {"contexts": contexts})
+    known = ahead(found) if takes_readings(found) else Ahead((), is_all=True)
+    contexts = [context_of(page) | {"oob": True} for page in known.pages]
+    context = {"contexts": contexts, "is_all": known.is_all}
+    return render(request, "instruments/measuring/bench/ahead.html", context)
 
 
 def context_of(page: Page) -> dict[str, Any]:
@@ -72,6 +75,11 @@ def context_of(page: Page) -> dict[str, Any]:
         since = LaidForm(initial={"since": now.astimezone(zone()).replace(tzinfo=None)})
         context |= {**room_of(page, now), "laid_form": since}
     return context
+
+
+def seated(request: HttpRequest, page: Page) -> dict[str, Any]:
+    """Give what the templates show of the sitting; nothing for a session that was opened by itself."""
+    return {"sitting": seat_shown(page, person(request))} if page.session.sitting_id else {}
 
 
 def waited_for(page: Page, now: datetime) -> Page:

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from django.test import Client
 
 from instruments.certificates.operations import sign_off
 from instruments.certificates.queries import document_of
@@ -19,6 +20,7 @@ from instruments.measuring.evaluation import evaluate_run
 from instruments.measuring.models import Point, Result, SetAside
 from instruments.measuring.open_items import open_items
 from instruments.measuring.queries import outcome_of
+from instruments.measuring.showing import page
 from labsys.metrology.verdicts import Verdict
 from tests import laboratory
 from tests.families import Piece, Workplace, hand_in, read_at, text_of
@@ -294,3 +296,22 @@ def test_a_void_point_taken_again_keeps_its_member_and_place(lab: Lab, micromete
     player.zero("closing", "25.004")
     again = Point.objects.get(run=player.run, sequence=first.sequence, attempt=2)
     assert (again.function, again.nominal_mm, again.place) == ("length", first.nominal_mm, first.place)
+
+
+def test_a_tablet_takes_the_next_pages_along_and_asks_for_more(
+    lab: Lab, micrometer: Workplace, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    player = micrometer.sit(micrometer.gauge("M-0004"))
+    player.look()
+    player.room()
+    player.zero("as-found", "25.000")
+    player.zero("set", "25.000")
+    client.force_login(lab.technician)
+    address = f"/bench/session/{player.session.pk}/ahead/"
+    whole = client.get(address).content.decode()
+    # Eleven lengths, flatness, ratchet, closing zero.
+    assert (whole.count("<template data-ahead"), "data-more" in whole) == (14, False)
+    monkeypatch.setattr(page, "MOST_AHEAD", 3)
+    some = client.get(address).content.decode()
+    assert (some.count("<template data-ahead"), "data-more" in some) == (3, True)
+    assert "zero closing" not in some

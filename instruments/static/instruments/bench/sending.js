@@ -31,13 +31,17 @@ const isScan = (text) => /(^|\/)[0-9a-f]{32}($|[/?#])/i.test(text ?? "");
 
 // What comes next when the laboratory doesn't answer, by what it asks for.
 const ahead = new Map();
+const FEW_AHEAD = 20; // with fewer than this left, and more to come, the page asks again
+let more = false;
 const fetchAhead = async () => {
   const response = await fetch(tablet.dataset.ahead, { redirect: "error", headers: { "HX-Request": "true" } });
   if (!response.ok) return;
   const page = new DOMParser().parseFromString(await response.text(), "text/html");
   ahead.clear();
   for (const one of page.querySelectorAll("template[data-ahead]")) ahead.set(one.dataset.ahead, one.innerHTML);
+  more = page.querySelector("template[data-more]") !== null;
 };
+const tryAhead = () => fetchAhead().catch((reason) => console.info(`Nothing fetched ahead: ${reason}`));
 
 const keyOf = (place) => [...place.querySelectorAll("#reading-for input:not([name=client_id])")].map((one) => one.value).join(" ");
 
@@ -149,6 +153,10 @@ document.addEventListener("htmx:afterRequest", (event) => {
   if (!form || !event.detail.successful) return;
   form.entry = null;
   answered(form);
+  if (more && ahead.size < FEW_AHEAD) {
+    more = false;
+    tryAhead();
+  }
 });
 
 // The laboratory answers again: the page shows what it made of everything.
@@ -157,7 +165,7 @@ document.addEventListener("deposited", async () => {
 });
 
 device().then((found) => { name = found; });
-fetchAhead().catch((reason) => console.info(`Nothing fetched ahead: ${reason}`));
+tryAhead();
 
 // What the page has left behind is done; what it stays at still wants a reading.
 let here = keyOf(document);
