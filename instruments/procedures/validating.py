@@ -42,7 +42,7 @@ class NothingTried(LabError, ValueError):
 
 @dataclass(frozen=True)
 class Counts:
-    """What stands at the head of an outcome."""
+    """What stands at the head of an outcome; ``unjudged_count``: results that lose their verdict."""
 
     session_count: int
     result_count: int

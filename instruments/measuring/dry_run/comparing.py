@@ -12,10 +12,10 @@ from decimal import Decimal
 from typing import Any
 
 from instruments.inventory.models import GaugeModel
-from instruments.measuring.dry_run.judging import Judged
+from instruments.measuring.dry_run.judging import Found, Judged
 from instruments.measuring.dry_run.past import PastRun
 from instruments.measuring.dry_run.reasons import why
-from instruments.measuring.dry_run.record import ADDED, AGAIN, NOT_JUDGED, Figures, Line
+from instruments.measuring.dry_run.record import ADDED, AGAIN, NOT_JUDGED, REFUSED, Figures, Line
 from instruments.measuring.evaluation import Evaluated, limits_with_floor
 from instruments.measuring.models import Result
 from instruments.measuring.showing import corridors, words
@@ -64,23 +64,23 @@ def drifted(results: Iterable[Result], own: Judged, of: Content) -> set[int]:
         result.pk
         for result in results
         for now in (_taken(left, result),)
-        if now is not None and figures_then(result, of) != figures_now(now)
+        if now is not None and figures_then(result, of) != figures_now(now.evaluated)
     }
 
 
-def _taken(left: list[Evaluated], result: Result) -> Evaluated | None:
+def _taken(left: list[Found], result: Result) -> Found | None:
     """Take out of what is left what was found of the same points; of several, that with the same limits first."""
     points = frozenset(point.pk for point in result.points.all()) or frozenset(ZERO)
     alike = [
         one
         for one in left
-        if _points_of(one) == points
-        and one.is_common == bool(result.name)
-        and (not one.is_common or one.kind == result.kind)
+        if _points_of(one.evaluated) == points
+        and one.evaluated.is_common == bool(result.name)
+        and (not one.evaluated.is_common or one.evaluated.kind == result.kind)
     ]
     if not alike:
         return None
-    best = next((one for one in alike if one.function == result.function), alike[0])
+    best = next((one for one in alike if one.evaluated.function == result.function), alike[0])
     left.remove(best)
     return best
 
@@ -123,23 +123,24 @@ def figures_now(found: Evaluated) -> Figures:
     )
 
 
-def _both(result: Result, now: Evaluated, sides: Sides, stage: str) -> Line:
+def _both(result: Result, found: Found, sides: Sides, stage: str) -> Line:
+    now = found.evaluated
     then_is, now_is = figures_then(result, sides.own), figures_now(now)
     return Line(
         **_head(result, sides, stage),
-        judged=AGAIN,
-        view=str(View.CALIBRATION if now.decision is None else now.decision.view),
+        judged=REFUSED if found.refusal else AGAIN,
+        view=_view_then(result) if now.decision is None else str(now.decision.view),
         then=then_is,
         now=now_is,
-        why="" if then_is == now_is else why(result, now, then_is, now_is),
+        why=found.refusal or ("" if then_is == now_is else why(result, now, then_is, now_is)),
     )
 
 
 def _unjudged(result: Result, judged: Judged, sides: Sides, stage: str) -> Line:
     reasons = (judged.unjudged.get(point.pk, "") for point in result.points.all())
     reason = next((one for one in reasons if one), "")
-    if result.name and (judged.refusals or reason):
-        reason = " ".join(judged.refusals) or reason
+    if result.name and (judged.unjudged_series or reason):
+        reason = " ".join(judged.unjudged_series) or reason
     return Line(
         **_head(result, sides, stage),
         judged=NOT_JUDGED,
@@ -150,7 +151,8 @@ def _unjudged(result: Result, judged: Judged, sides: Sides, stage: str) -> Line:
     )
 
 
-def _added(found: Evaluated, sides: Sides, stage: str) -> Line:
+def _added(one: Found, sides: Sides, stage: str) -> Line:
+    found = one.evaluated
     code = corridors.code_of(found)
     label = found.name or ("Zero as found" if found.point is None else "")
     return Line(
@@ -163,7 +165,7 @@ def _added(found: Evaluated, sides: Sides, stage: str) -> Line:
         view=str(View.CALIBRATION if found.decision is None else found.decision.view),
         then=Figures(),
         now=figures_now(found),
-        why="Only the draft comes to this result.",
+        why=f"Only the draft comes to this result. {one.refusal}".strip(),
     )
 
 

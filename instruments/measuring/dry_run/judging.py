@@ -5,9 +5,10 @@ Lives here: the ground under another content, and the judging. May not live here
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 
 from instruments.inventory.models import GaugeModel
 from instruments.measuring.dry_run.past import PastRun
@@ -31,12 +32,24 @@ from labsys.metrology.zero import zero_half_width, zero_holds
 
 
 @dataclass(frozen=True)
-class Judged:
-    """What a content makes of a run: results, and by point why there is none."""
+class Found:
+    """What a content makes of a result; ``refusal`` says why it gets no verdict, empty where it gets one."""
 
-    found: tuple[Evaluated, ...]
+    evaluated: Evaluated
+    refusal: str = ""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What a content makes of a run: results, and by point or series why there is none."""
+
+    found: tuple[Found, ...]
     unjudged: dict[int, str]
-    refusals: tuple[str, ...] = ()
+    unjudged_series: tuple[str, ...] = ()
+
+
+# Asks nothing of U, so that what is refused a verdict still has its U.
+ASKS_NOTHING = {"kind": "simple", "min_ratio": None, "view": "calibration"}
 
 
 def ground_under(run: Run, draft: Content, *, own_rule: bool) -> Ground:
@@ -48,42 +61,67 @@ def ground_under(run: Run, draft: Content, *, own_rule: bool) -> Ground:
 
 
 def judge_run(past: PastRun, ground: Ground) -> Judged:
-    """Judge a run on a ground; a refusal (no limits for it, the ratio too low) stands with what it refuses."""
+    """Judge a run on a ground; a refusal (no limits for it, U too large for them) stands with what it refuses."""
     own = content_of(past.run.session.revision)
-    found: list[Evaluated] = []
+    found: list[Found] = []
     unjudged: dict[int, str] = {}
     for point in past.points:
         why = _no_way(point, own, ground.content)
         if not why:
-            try:
-                one = evaluate_point(point, ground)
-            except LabError as refusal:
-                why = str(refusal)
-            else:
-                found += [] if one is None else [one]
+            some, why = _tried(partial(_one_point, point), ground)
+            found += some
         if why:
             unjudged[point.pk] = why
-    common, refusals = _together(found, ground)
-    return Judged((*_fixed_zero(past.run, ground), *found, *common), unjudged, refusals)
+    zero, _none = _tried(partial(_fixed_zero, past.run), ground)
+    common, refusals = _together([one.evaluated for one in found], ground)
+    return Judged((*zero, *found, *common), unjudged, refusals)
 
 
-def _together(found: list[Evaluated], ground: Ground) -> tuple[list[Evaluated], tuple[str, ...]]:
-    """Give what points say together, series by series, so that one refusal doesn't take the others along."""
-    common: list[Evaluated] = []
+def _tried(judge: Callable[[Ground], list[Evaluated]], ground: Ground) -> tuple[list[Found], str]:
+    """Judge; where that is refused, once more by a rule that asks nothing, without its verdict.
+
+    Gives the refusal beside where not even that can be: no limits are agreed for it.
+    """
+    try:
+        return [Found(one) for one in judge(ground)], ""
+    except LabError as refusal:
+        said = str(refusal)
+    lenient = replace(ground, basis=replace(ground.basis, rule=ASKS_NOTHING))
+    try:
+        found = judge(lenient)
+    except LabError as refusal:
+        return [], str(refusal)
+    return [Found(replace(one, decision=None, verdict=None), said) for one in found], ""
+
+
+def _one_point(point: Point, ground: Ground) -> list[Evaluated]:
+    one = evaluate_point(point, ground)
+    return [] if one is None else [one]
+
+
+def _together(found: list[Evaluated], ground: Ground) -> tuple[list[Found], tuple[str, ...]]:
+    """Give what points say together, result by result, so that one refusal doesn't take the others along."""
+    common: list[Found] = []
     refusals: list[str] = []
     for series in ground.content.series:
-        alone = replace(ground, content=replace(ground.content, series=(series,)))
-        try:
-            common += results_together(found, alone)
-        except LabError as refusal:
-            refusals.append(f"{series.name}: {refusal}")
+        for rule in series.common_rules:
+            one_alone = replace(series, results=(rule,))
+            alone = replace(ground, content=replace(ground.content, series=(one_alone,)))
+            some, why = _tried(partial(_common, found), alone)
+            common += some
+            refusals += [f"{series.name}: {why}"] if why else []
     return common, tuple(refusals)
 
 
-def _fixed_zero(run: Run, ground: Ground) -> Iterator[Evaluated]:
+def _common(found: list[Evaluated], ground: Ground) -> list[Evaluated]:
+    return list(results_together(found, ground))
+
+
+def _fixed_zero(run: Run, ground: Ground) -> list[Evaluated]:
     found = [zero for zero in run.zero_checks.all() if zero.kind == ZeroCheck.Kind.AS_FOUND]
-    if found and is_fixed(ground.model, ground.content):
-        yield evaluate_zero(found[0].value_mm, ground)
+    if not found or not is_fixed(ground.model, ground.content):
+        return []
+    return [evaluate_zero(found[0].value_mm, ground)]
 
 
 def _no_way(point: Point, own: Content, draft: Content) -> str:

@@ -53,5 +53,5 @@ def counts_of(tried: Tried) -> Counts:
         session_count=len(tried.sessions),
         result_count=tried.result_count,
         changed_count=tried.changed_count,
-        unjudged_count=tried.unjudged_count,
+        unjudged_count=tried.refused_count + tried.unjudged_count,
     )

@@ -18,8 +18,9 @@ FORMAT = 1
 AGREED, OWN = "agreed", "own"
 """Judged by the rule that each session's owner had agreed on, or by the draft's own rule."""
 
-AGAIN, NOT_JUDGED, ADDED = "again", "not-judged", "added"
-"""A result that both have; one that the draft doesn't come to; one that only the draft comes to."""
+AGAIN, REFUSED, NOT_JUDGED, ADDED = "again", "refused", "not-judged", "added"
+"""A result that both have; one that gets no verdict under the draft, since U is too large for the limits; one that the
+draft doesn't come to; one that only the draft comes to."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ class Line:
     @property
     def U_percent(self) -> float | None:
         """Give by how many percent U of the certificate changes; None where it isn't there twice."""
-        if not self.is_judged or not self.then.U_mm or not self.now.U_mm or not Decimal(self.then.U_mm):
+        if not self.then.U_mm or not self.now.U_mm or not Decimal(self.then.U_mm):
             return None
         return float((Decimal(self.now.U_mm) / Decimal(self.then.U_mm) - 1) * 100)
 
@@ -152,6 +153,11 @@ class Tried:
     def rejection_count(self) -> int:
         """Count the points whose spread would be judged otherwise."""
         return sum(line.rejection_changes for line in self.lines)
+
+    @property
+    def refused_count(self) -> int:
+        """Count the results that would get no verdict at all."""
+        return sum(line.judged == REFUSED for line in self.lines)
 
     @property
     def unjudged_count(self) -> int:

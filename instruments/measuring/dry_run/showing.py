@@ -5,12 +5,21 @@ Lives here: words and figures. May not live here: what was found (record.py).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import groupby
 from typing import Any
 
-from instruments.measuring.dry_run.record import ADDED, NOT_JUDGED, Figures, Line, SessionTried, Tried
+from instruments.measuring.dry_run.record import (
+    ADDED,
+    NOT_JUDGED,
+    REFUSED,
+    Figures,
+    Line,
+    SessionTried,
+    Tried,
+)
 from instruments.measuring.models import Result
 from instruments.measuring.showing.values import fit_words, written
 from labsys.metrology.reporting import round_uncertainty
@@ -40,7 +49,7 @@ HEADINGS = (
     "What changes, and why",
     "Rules of the draft left open",
 )
-JUDGED_WORDS = {NOT_JUDGED: "not judged", ADDED: "not there"}
+JUDGED_WORDS = {NOT_JUDGED: "not judged", REFUSED: "no verdict", ADDED: "not there"}
 """What stands for the verdict that one side lacks."""
 
 
@@ -54,7 +63,6 @@ class LineShown:
     U_now: str
     decided_then: str
     decided_now: str
-    why: str
 
     @property
     def lacks(self) -> str:
@@ -63,11 +71,19 @@ class LineShown:
 
 
 @dataclass(frozen=True)
+class GroupShown:
+    """Results that differ for the same reason; an empty one for those that don't."""
+
+    lines: tuple[LineShown, ...]
+    why: str
+
+
+@dataclass(frozen=True)
 class StageShown:
     """The results of one stage of a session."""
 
     name: str
-    lines: tuple[LineShown, ...]
+    groups: tuple[GroupShown, ...]
 
 
 @dataclass(frozen=True)
@@ -114,7 +130,7 @@ def _cells(line: Line) -> tuple[Any, ...]:
         *(then.error_mm, now.error_mm, then.U_mm, now.U_mm, then.U_test_mm, now.U_test_mm),
         "" if line.U_percent is None else f"{line.U_percent:.2f}",
         _verdict(then, "" if line.judged != ADDED else JUDGED_WORDS[ADDED]),
-        _verdict(now, "" if line.judged != NOT_JUDGED else JUDGED_WORDS[NOT_JUDGED]),
+        _verdict(now, "" if line.judged == ADDED else JUDGED_WORDS.get(line.judged, "")),
         line.why or "nothing",
     )
 
@@ -126,19 +142,20 @@ def _verdict(side: Figures, otherwise: str) -> str:
 def _stages(one: SessionTried) -> tuple[StageShown, ...]:
     names = dict.fromkeys(line.stage for line in one.lines)
     return tuple(
-        StageShown(name, tuple(_lines([line for line in one.lines if line.stage == name]))) for name in names
+        StageShown(name, tuple(_groups(line for line in one.lines if line.stage == name))) for name in names
     )
 
 
-def _lines(found: Sequence[Line]) -> Iterator[LineShown]:
-    """Show lines; a reason that the line before has, word for word, isn't read twice."""
-    before = ""
-    for line in found:
-        yield _line(line, "As above." if line.why and line.why == before else line.why)
-        before = line.why
+def _groups(found: Iterable[Line]) -> Iterator[GroupShown]:
+    """Put lines that follow each other and differ for the same reason, word for word, together."""
+    for why, lines in groupby(found, key=lambda line: line.why):
+        shown_lines = tuple(_line(line) for line in lines)
+        yield GroupShown(
+            shown_lines, f"All {len(shown_lines)}: {why}" if why and len(shown_lines) > 1 else why
+        )
 
 
-def _line(line: Line, why: str) -> LineShown:
+def _line(line: Line) -> LineShown:
     before, after = (_value(line, side) for side in (line.then, line.now))
     by_test_value = line.view == View.TEST_VALUE
     return LineShown(
@@ -148,7 +165,6 @@ def _line(line: Line, why: str) -> LineShown:
         U_now=_spread(line, line.now.U_mm),
         decided_then=_spread(line, line.then.U_test_mm) if by_test_value else "",
         decided_now=_spread(line, line.now.U_test_mm) if by_test_value else "",
-        why=why,
     )
 
 
@@ -179,7 +195,7 @@ def _says(one: SessionTried) -> str:
     if one.changed_count:
         return f"{one.changed_count} verdict{'' if one.changed_count == 1 else 's'} of {len(one.lines)} would change"
     if unjudged:
-        return f"no verdict changes; {unjudged} of {len(one.lines)} results have no counterpart"
+        return f"no verdict changes; {unjudged} of {len(one.lines)} results would not be judged"
     return f"no verdict changes; {changed} of {len(one.lines)} results would come out otherwise"
 
 

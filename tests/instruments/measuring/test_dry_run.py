@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
@@ -14,7 +15,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from instruments.inventory.models import Gauge
+from instruments.inventory.models import Gauge, GaugeModel
 from instruments.measuring.dry_run import Tried, read_back, try_on_past
 from instruments.measuring.dry_run.keeping import Asked, OutcomeMovedOn, keep_outcome
 from instruments.measuring.models import Point, Reading, Result, Session, Submission
@@ -27,6 +28,7 @@ from labsys.journal.roles import NotAllowed
 from labsys.metrology.exact import plain
 from tests import laboratory
 from tests.bench import MORNING, Player
+from tests.families import Piece, Workplace, hand_in, read_at, text_of
 from tests.laboratory import Lab
 
 LATER = MORNING + timedelta(days=30)
@@ -97,7 +99,10 @@ def test_a_verdict_that_changes_is_counted_and_explained(
     assert own.changed_count == longest > 0
     changed = [line for line in own.lines if line.verdict_changes]
     assert {(one.then.verdict, one.now.verdict) for one in changed} == {("in_tolerance", "not_accepted")}
-    assert changed[0].why.startswith("Not accepted instead of in tolerance. Accepted is ")
+    assert changed[0].why.startswith(
+        "Not accepted instead of in tolerance. Decided by the calibration uncertainty instead of the test value"
+    )
+    assert "Accepted is " in changed[0].why and "instead of −0.03 to +0.03 mm." in changed[0].why
     assert own.sessions[0].verdict_now == "not_accepted"
 
 
@@ -153,6 +158,92 @@ def test_what_the_draft_no_longer_measures_is_listed_as_not_judged(
     assert len(unjudged) == tried.unjudged_count == Result.objects.filter(function="depth").count() > 0
     assert unjudged[0].why == "The draft measures nothing under the code depth."
     assert tried.changed_count == 0
+
+
+def test_what_the_rule_finds_too_uncertain_gets_no_verdict_but_its_u(
+    handed_in: Submission, draft: Callable[..., Revision]
+) -> None:
+    # U of the test value grows to about 29 µm, more than a quarter of ±30 µm.
+    play = {**PLAY, "size_mm": "0.025"}
+    tried = try_on_past(draft(budget=(*laboratory.shipped().budget, play)), 20)
+    refused = [line for line in tried.lines if line.judged == "refused"]
+    assert len(refused) == tried.refused_count > 0
+    assert (refused[0].then.verdict, refused[0].now.verdict) == ("in_tolerance", "")
+    assert "ratio" in refused[0].why
+    assert D(refused[0].now.U_mm) > D("0.028") and refused[0].U_percent is not None
+    assert tried.changed_count == 0
+
+
+def test_what_changed_besides_the_draft_is_not_laid_at_its_door(
+    handed_in: Submission, draft: Callable[..., Revision]
+) -> None:
+    GaugeModel.objects.filter(pk=handed_in.session.gauge.model_id).update(resolution="0.02")
+    tried = try_on_past(draft(scope="the same in other words"), 20)
+    changed = [line for line in tried.lines if line.changes]
+    assert changed
+    assert all("Not all of this is the draft's" in line.why for line in changed)
+
+
+INDICATOR = text_of(
+    [
+        {
+            "code": "travel", "name": "Travel", "needs": "travel", "serves": "travel",
+            "lengths": {"kind": "shares", "of_range": ["0", "0.2", "0.5", "1"]},
+            "directions": ["up", "down"], "reading_rule": "Approach from one side.",
+            "results": [
+                {"kind": "span", "limit": "span_up", "name": "Error span, going up", "direction": "up"},
+                {"kind": "span", "limit": "span", "name": "Error span, both directions"},
+                {"kind": "hysteresis", "limit": "hysteresis", "name": "Hysteresis"},
+            ],
+        },
+    ],
+    zero={"fixed": False, "allowed_steps": 1, "how": "reference"},
+    readable_parts={"dial": 5},
+)  # fmt: skip
+
+
+def measured_indicator(lab: Lab) -> Session:
+    """Measure an indicator that reads true everywhere, and hand it in."""
+    place = Workplace(
+        lab, "indicator", INDICATOR,
+        limits={"span_up": (None, "0.015"), "span": (None, "0.02"), "hysteresis": (None, "0.006")},
+        model={"indication": "dial", "resolution": D("0.01"), "range_low_mm": D(0), "range_high_mm": D(10),
+               "functions": ("travel",), "unit": "mm"},
+    )  # fmt: skip
+    place.standard("IT-01", "tester", [Piece("spindle", "25", ("travel",), continuous=True)])
+    player = place.sit(place.gauge("D-0001"))
+    player.look()
+    player.room()
+    player.zero("as-found", "0")
+    player.zero("set", "0")
+    for point in player.points():
+        read_at(player, point, D(0), INDICATOR)
+    player.zero("closing", "0")
+    hand_in(player)
+    return player.session
+
+
+def test_results_of_several_points_are_laid_beside_each_other(lab: Lab) -> None:
+    session = measured_indicator(lab)
+    changed = json.loads(INDICATOR)
+    del changed["series"][0]["results"][1]
+    revision = draft_revision(
+        procedure=session.revision.procedure,
+        content_text=json.dumps({**changed, "probability": "0.9973"}),
+        change="no span over both directions",
+        by=lab.technician,
+        now=LATER,
+    )
+    tried = try_on_past(revision, 20)
+    common = {
+        line.label: line for line in tried.lines if line.kind in ("span", "section", "hysteresis", "spread")
+    }
+    assert common["Error span, both directions"].judged == "not-judged"
+    assert common["Error span, both directions"].why == "The draft has no such result."
+    assert common["Error span, going up"].judged == "again"
+    assert (common["Error span, going up"].U_percent or 0) > 20
+    assert tried.unjudged_count == 1
+    assert tried.added_count == 0
 
 
 def test_nothing_is_stored_in_the_sessions(handed_in: Submission, draft: Callable[..., Revision]) -> None:
