@@ -34,8 +34,9 @@ class Evaluated:
     ``kind`` is one of ``Result.Kind``, ``function`` the line of limits, ``name`` what several points have together.
     ``length_mm`` is the length measured at, ``held_mm`` what a reading is held against: ``error_mm`` is the reading
     judged less that, in mm. ``reading``: of several, that with the least margin. ``points`` are those that a common
-    result comes of, ``between`` the two that it lies between. ``decision`` and ``verdict`` are None where no limit is
-    agreed; ``views`` and ``inputs`` where nothing was measured but whether it fits.
+    result comes of, ``between`` the two that it lies between; ``in_rounds``: it is the mean of rounds of reference and
+    gauge, so that no single reading is an error. ``decision`` and ``verdict`` are None where no limit is agreed;
+    ``views`` and ``inputs`` where nothing was measured but whether it fits.
     """
 
     point: Point | None
@@ -54,6 +55,7 @@ class Evaluated:
     within_limits: bool | None
     name: str = ""
     points: tuple[Point, ...] = ()
+    in_rounds: bool = False
     between: tuple[int, ...] = ()
 
     @property

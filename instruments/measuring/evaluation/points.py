@@ -19,6 +19,7 @@ from instruments.measuring.zeros import set_to_mm
 from instruments.procedures.content import Series
 from instruments.procedures.content import parts as content_parts
 from instruments.procedures.scales import scale_of, zero_scale
+from labsys.metrology.characteristics import Rounds, rounds_of
 from labsys.metrology.decision import decide
 from labsys.metrology.error import Reference, error_of_indication, reference_length
 from labsys.metrology.evaluation import evaluate
@@ -35,7 +36,8 @@ DAYS_PER_YEAR = 365.25
 def evaluate_point(point: Point, ground: Ground) -> Evaluated | None:
     """Evaluate one point by its readings that count; None while there are none."""
     readings = counting(point)
-    return judge(point, ground, readings) if readings else None
+    order = _order(ground.content.series_of(point.function))
+    return judge(point, ground, readings) if len(readings) >= max(1, len(order)) else None
 
 
 def prospect_of(point: Point, ground: Ground) -> Evaluated:
@@ -58,14 +60,15 @@ def judge(point: Point, ground: Ground, readings: Sequence[Reading]) -> Evaluate
     references = list(point.references.all())
     length = _length_mm(point, references, series)
     held = _held_mm(point, length, series, None if rule is None else rule.kind)
-    errors = [
-        error_of_indication(reading_mm=reading.value_mm, length_mm=held, temperatures=None)
-        for reading in readings
-    ]
+    rounds = _rounds(series, readings)
+    shown = [reading.value_mm for reading in readings] if rounds is None else rounds.differences_mm
+    errors = [error_of_indication(reading_mm=value, length_mm=held, temperatures=None) for value in shown]
     judged = judge_repeats(
         errors or [Decimal(0)], limits=limits, spread_limit_mm=ground.content.spread_limit_at(point.function)
     )
-    inputs = _inputs(length, references, ground, point.function)
+    if rounds is not None:
+        judged = replace(judged, error_mm=rounds.mean_mm - held)
+    inputs = _with_rounds(_inputs(length, references, ground, point.function), rounds)
     views = evaluate(specs_of(point.function, ground), inputs, probability=ground.content.probability)
     return decided(
         Evaluated(
@@ -83,6 +86,7 @@ def judge(point: Point, ground: Ground, readings: Sequence[Reading]) -> Evaluate
             decision=None,
             verdict=None,
             within_limits=None,
+            in_rounds=bool(_order(series)),
         ),
         ground,
     )
@@ -100,6 +104,27 @@ def decided(found: Evaluated, ground: Ground) -> Evaluated:
         verdict=decision.verdict,
         within_limits=within_limits(found.error_mm, found.limits),
     )
+
+
+def _order(series: Series | None) -> str:
+    return "" if series is None else series.order
+
+
+def _rounds(series: Series | None, readings: Sequence[Reading]) -> Rounds | None:
+    """Take the readings as rounds of reference and gauge, where the series is read so."""
+    order = _order(series)
+    return rounds_of([reading.value_mm for reading in readings], order) if order else None
+
+
+def _with_rounds(inputs: PointInputs, rounds: Rounds | None) -> PointInputs:
+    """Put the standard deviation of the mean of several rounds in the place of the study, where it is the larger."""
+    if rounds is None or rounds.s_mm is None:
+        return inputs
+    count, study = len(rounds.differences_mm), inputs.repeatability
+    found = Repeatability(s_mm=rounds.s_mm / math.sqrt(count), nu=count - 1)
+    if study is not None and float(study.s_mm) / math.sqrt(count) >= float(found.s_mm):
+        found = Repeatability(s_mm=float(study.s_mm) / math.sqrt(count), nu=study.nu)
+    return replace(inputs, repeatability=found)
 
 
 def _fit(point: Point, limit: str, readings: Sequence[Reading]) -> Evaluated:

@@ -42,7 +42,7 @@ def results_together(found: Sequence[Evaluated], ground: Ground) -> Iterator[Eva
     for series in ground.content.series:
         mine = [one for one in found if one.point is not None and one.point.function == series.code]
         by_member: dict[Member | None, list[_Taken]] = defaultdict(list)
-        for taken in _taken(mine):
+        for taken in _taken(mine, in_rounds=bool(series.order)):
             by_member[taken.point.member].append(taken)
         for member, all_taken in by_member.items():
             for rule in series.common_rules:
@@ -62,9 +62,13 @@ def prospects_together(found: Sequence[Evaluated], ground: Ground) -> Iterator[E
             yield _evaluated(series, rule, None, taken, Between(Decimal(0), 1, 0), ground)
 
 
-def _taken(found: Iterable[Evaluated]) -> Iterator[_Taken]:
+def _taken(found: Iterable[Evaluated], *, in_rounds: bool) -> Iterator[_Taken]:
+    """Give the readings that are compared; of rounds of reference and gauge, their mean."""
     for one in found:
         assert one.point is not None, "results of points only"
+        if in_rounds:
+            yield _Taken(one, one.point, one.error_mm)
+            continue
         for reading in counting(one.point):
             yield _Taken(one, one.point, reading.value_mm - one.held_mm)
 

@@ -46,7 +46,8 @@ def question_reading(point: Point, typed: Typed) -> None:
             )
     elif typed.unit:
         _refuse_odd(typed, scale_of(series.code, model, content), point.nominal_mm, 1)
-        _ask_when_far(point, typed)
+        if not series.order:
+            _ask_when_far(point, typed)
 
 
 def _ask_when_far(point: Point, typed: Typed) -> None:

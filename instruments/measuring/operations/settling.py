@@ -63,6 +63,16 @@ class OutOfToleranceNotStruck(LabError, PermissionError):
     )
 
 
+class RoundNotBroken(LabError):
+    """A reading out of the middle of a round would shift those after it from reference to gauge."""
+
+    code: ClassVar[str] = "round-not-broken"
+    sentence: ClassVar[str] = (
+        "Reference and gauge are read in turn here, so only the last reading can be struck. "
+        "Leave the point out and take it again where an earlier one is wrong."
+    )
+
+
 class UnlikelyCondition(LabError, ValueError):
     """A temperature or humidity no room has."""
 
@@ -122,6 +132,9 @@ def _strike(arrival: Arrival, by: Person, now: datetime) -> Strike:
         raise EnvelopeUnreadable(expected="a reading of this session and a reason", found=arrival.text[:60])
     if hasattr(reading, "strike"):
         return reading.strike
+    series = content_of(session.revision).series_of(reading.point.function)
+    if series is not None and series.order and reading != _last_counting(reading.point):
+        raise RoundNotBroken()
     if is_out_of_tolerance(reading):
         raise OutOfToleranceNotStruck()
     return Strike.objects.create(
@@ -132,6 +145,10 @@ def _strike(arrival: Arrival, by: Person, now: datetime) -> Strike:
         by=by,
         at=now,
     )
+
+
+def _last_counting(point: Point) -> Reading | None:
+    return point.readings.filter(strike=None).order_by("measured_at", "pk").last()
 
 
 def _answer(arrival: Arrival, by: Person, now: datetime) -> Check:

@@ -56,11 +56,12 @@ class Integers:
 def of_point(prospect: Evaluated, ground: Ground) -> Integers | None:
     """Give the integers of a point from what it will be judged with; None where the tablet can't judge it.
 
-    Bands and fits are no lengths, and a point without limits of its own has nothing to be judged by.
+    Bands and fits are no lengths, one reading of a round is no difference, and a point without limits of its own has
+    nothing to be judged by.
     """
     code = "" if prospect.point is None else prospect.point.function
     unit = words.unit_read(ground.model, ground.content, code)
-    if prospect.decision is None or not unit:
+    if prospect.decision is None or prospect.in_rounds or not unit:
         return None
     return of_decision(
         prospect.decision,

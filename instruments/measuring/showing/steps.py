@@ -99,7 +99,7 @@ def wanted(found: BenchPoint, bench: Bench) -> int:
 def out_readings(found: BenchPoint) -> int:
     """Count the readings of a point that count and lie outside its plain limits; what doesn't fit is out."""
     evaluated = found.evaluated
-    if evaluated is None or evaluated.verdict is None:
+    if evaluated is None or evaluated.verdict is None or evaluated.in_rounds:
         return 0
     return sum(is_out(reading, evaluated) for reading in found.readings if not hasattr(reading, "strike"))
 
@@ -108,6 +108,8 @@ def is_out(reading: Reading, evaluated: Evaluated) -> bool:
     """Say whether a reading by itself lies outside the plain limits of its point."""
     if evaluated.kind == Result.Kind.ATTRIBUTE:
         return not reading.value
+    if evaluated.in_rounds:
+        return False
     return evaluated.decision is not None and not within_limits(
         reading.value_mm - evaluated.held_mm, evaluated.limits
     )

@@ -126,7 +126,7 @@ def at_point(bench: Bench, found: BenchPoint) -> Target:
         heading=label,
         fields={"kind": Arrival.Kind.READING, "point": str(point.pk)},
         label=_label(
-            content.series_of(point.function), words.unit_read(ground.model, content, point.function)
+            content.series_of(point.function), words.unit_read(ground.model, content, point.function), found
         ),
         sketch=_sketch(bench, found),
         what=_what(bench, found),
@@ -158,7 +158,15 @@ _LABELS = {
 }
 
 
-def _label(series: Series | None, unit: str) -> str:
+_IN_TURN = {"R": "the reference", "G": "the gauge"}
+
+
+def _label(series: Series | None, unit: str, found: BenchPoint) -> str:
+    """Name what is typed; where reference and gauge are read in turn, which of them now."""
+    if series is not None and series.order:
+        taken = sum(1 for reading in found.readings if not hasattr(reading, "strike"))
+        on = _IN_TURN[series.order[taken % len(series.order)]]
+        return f"Shown on {on}, reading {taken + 1} of {max(series.readings, taken + 1)}, in {unit}"
     known = "Reading in {unit}" if series is None else _LABELS.get(series.reads, "Reading in {unit}")
     return known.format(unit=unit)
 
@@ -242,6 +250,12 @@ def _mine(bench: Bench, kind: str, fields: dict[str, object]) -> tuple[SetAside,
 
 def _what(bench: Bench, found: BenchPoint) -> tuple[str, ...]:
     rule = bench.ground.content.reading_rule_of(found.point.function)
+    series = bench.ground.content.series_of(found.point.function)
+    if series is not None and series.order:
+        return (
+            rule,
+            "Reference and gauge in turn: a steady drift falls out, and the mean of the rounds counts.",
+        )
     repeats = bench.ground.content.repeats_at(found.point.function)
     more = (f"{repeats} readings here; all are kept, the one with the least margin is judged.",)
     return (rule, *(more if repeats > 1 else ()))

@@ -202,7 +202,7 @@ class Content:
     def repeats_at(self, code: str) -> int:
         """Give the readings that a point of this series or function needs."""
         one = self.series_of(code)
-        return max(1, self.repeats if one is None else one.repeats)
+        return max(1, self.repeats if one is None else one.readings)
 
     def spread_limit_at(self, code: str) -> Decimal | None:
         """Give the most in mm that the readings of one point may spread over; None: half the width of its limits."""

@@ -105,7 +105,8 @@ class Series:
     with); ``within_mm`` how far a reference may lie from the length where a difference is read. ``most_blocks`` of a
     stack. ``repeats`` readings at each point; a spread beyond ``spread_limit_mm`` rejects (None: half the width of the
     limits). ``band_mm`` is half the wavelength of the light where bands are counted. ``budget`` None: the
-    procedure's. ``on``: the scale read, where not the gauge's.
+    procedure's. ``on``: the scale read, where not the gauge's. ``order``: a difference is read as rounds of R (the
+    reference) and G (the gauge), each round a repeat; what counts is the mean of the rounds.
     """
 
     code: str
@@ -125,9 +126,15 @@ class Series:
     spread_limit_mm: Decimal | None = None
     band_mm: Decimal | None = None
     on: ReadOn | None = None
+    order: str = ""
     caution: str = ""
     sketch: str = ""
     budget: tuple[Mapping[str, Any], ...] | None = None
+
+    @property
+    def readings(self) -> int:
+        """Give the readings that a point needs: its repeats, or its rounds of reference and gauge."""
+        return self.repeats * max(1, len(self.order))
 
     @property
     def point_rule(self) -> ResultRule | None:

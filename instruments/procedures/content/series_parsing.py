@@ -23,6 +23,7 @@ from instruments.procedures.content.series import (
     Series,
 )
 from labsys.laboratory.models import CHARACTERISTICS, MeasuringFunction
+from labsys.metrology.characteristics import ORDERS
 from labsys.metrology.units import Unit
 
 _SLUG = re.compile(r"[a-z][a-z0-9_]{0,19}")
@@ -62,7 +63,7 @@ _OPTIONAL = (
         "most_blocks",
         "repeats",
     ),
-    *("spread_limit_mm", "band_mm", "on", "caution", "sketch", "budget"),
+    *("spread_limit_mm", "band_mm", "on", "order", "caution", "sketch", "budget"),
 )
 
 
@@ -132,6 +133,7 @@ _READERS: dict[str, Callable[[Reader], Any]] = {
     "spread_limit_mm": common.length,
     "band_mm": lambda reader: reader.decimal(0, Decimal("0.001"), above=True),
     "on": _on,
+    "order": lambda reader: reader.choice("", *ORDERS),
     "caution": lambda reader: reader.text(empty=True),
     "sketch": lambda reader: reader.choice("", *SKETCHES),
 }
@@ -173,6 +175,8 @@ def _agree(one: Series, reader: Reader) -> None:
             raise reader.at("places").fault(
                 "places such as entry/90, section and angle", ", ".join(one.places)
             )
+    if one.order and one.reads != "difference":
+        raise reader.at("order").fault("no order of readings, where no difference is read", one.order)
     if (one.reads == "bands") != (one.band_mm is not None):
         raise reader.at("band_mm").fault("half the wavelength, where bands are counted", one.band_mm)
     if one.reads in ("indication", "difference") and not one.serves:

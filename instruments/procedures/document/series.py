@@ -93,6 +93,8 @@ def _read(one: Series) -> Iterator[str]:
 
 
 def _repeats(one: Series) -> Iterator[str]:
+    if one.order:
+        yield f"Reference (R) and gauge (G) in turn, {one.order}; the mean of the rounds counts."
     yield str(one.repeats)
     if one.repeats > 1:
         limit = one.spread_limit_mm

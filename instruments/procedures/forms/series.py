@@ -27,6 +27,7 @@ from instruments.procedures.forms.series_lengths import (
     with_starts,
 )
 from labsys.laboratory.models import CHARACTERISTICS, MeasuringFunction
+from labsys.metrology.characteristics import ORDERS
 from labsys.metrology.units import Unit
 
 _LONGEST_BAND_MM = Decimal("0.001")
@@ -101,7 +102,7 @@ class SeriesForm(ItemForm):
             "What is read, and against what",
             ("reads", "serves", "within_mm", "most_blocks", "band_mm", "on__unit", "on__step"),
         ),
-        ("What counts as the reading", ("reading_rule", "repeats", "spread_limit_mm")),
+        ("What counts as the reading", ("reading_rule", "order", "repeats", "spread_limit_mm")),
         ("Drawing at the bench", ("sketch",)),
         ("What comes of it", ("results",)),
         ("Uncertainty budget", ("budget_from", "budget_takes")),
@@ -170,6 +171,12 @@ class SeriesForm(ItemForm):
     )
     on__step = Number(label="Its step, in its unit", required=False)
     reading_rule = Long(label="What to do, and what counts as the reading", rows=4)
+    order = forms.ChoiceField(
+        label="Reference and gauge in turn",
+        required=False,
+        choices=[("", "the difference alone"), *((order, ", ".join(order)) for order in ORDERS)],
+        help_text="R the reference, G the gauge: a steady drift of the comparator falls out. Each round is a repeat.",
+    )
     repeats = forms.IntegerField(
         label="Readings at each point", min_value=1, max_value=20, required=False, initial=1
     )

@@ -5,6 +5,13 @@ live here: limits and verdicts (decision.py), where a gauge is read (procedures)
 """
 
 from labsys.metrology.characteristics.differences import difference_views
+from labsys.metrology.characteristics.drift_free import (
+    ORDERS,
+    OrderNotSymmetric,
+    Rounds,
+    require_drift_free,
+    rounds_of,
+)
 from labsys.metrology.characteristics.extremes import (
     Between,
     NothingToCompare,
@@ -14,6 +21,11 @@ from labsys.metrology.characteristics.extremes import (
 )
 
 __all__ = [
+    "ORDERS",
+    "OrderNotSymmetric",
+    "Rounds",
+    "require_drift_free",
+    "rounds_of",
     "Between",
     "NothingToCompare",
     "difference_views",

@@ -19,8 +19,9 @@ from instruments.certificates.queries import document_of
 from instruments.measuring.evaluation import evaluate_run
 from instruments.measuring.models import Point, Result, SetAside
 from instruments.measuring.open_items import open_items
-from instruments.measuring.queries import outcome_of
+from instruments.measuring.queries import bench_of, outcome_of
 from instruments.measuring.showing import page
+from instruments.measuring.showing.targets import at_point
 from labsys.metrology.verdicts import Verdict
 from tests import laboratory
 from tests.families import Piece, Workplace, hand_in, read_at, text_of
@@ -315,3 +316,58 @@ def test_a_tablet_takes_the_next_pages_along_and_asks_for_more(
     some = client.get(address).content.decode()
     assert (some.count("<template data-ahead"), "data-more" in some) == (3, True)
     assert "zero closing" not in some
+
+
+BLOCK = text_of(
+    [
+        {
+            "code": "size", "name": "Size", "serves": "size", "reads": "difference", "lengths": {"kind": "nominal"},
+            "on": {"unit": "µm", "step": "0.01"}, "order": "RGGR", "repeats": 3,
+            "reading_rule": "Reference, block, block, reference.",
+            "results": [{"kind": "deviation", "limit": "size"}],
+        },
+    ],
+    budget=[{"kind": "standard", "name": "value of the standard"}, {"kind": "reading", "name": "reading"}],
+)  # fmt: skip
+
+
+def test_a_block_is_compared_in_rounds_whose_drift_falls_out(lab: Lab) -> None:
+    place = Workplace(
+        lab, "blocks", BLOCK, limits={"size": ("-0.001", "0.001")},
+        model={"indication": "none", "resolution": D("0.0001"), "range_low_mm": D(1), "range_high_mm": D(20),
+               "functions": ("size",), "unit": "mm"},
+    )  # fmt: skip
+    place.standard("RB-20", "block-set", [Piece("20 mm", "20", ("size",))])
+    player = place.sit(place.gauge("B-0001"))
+    player.look()
+    player.room()
+    [point] = player.points()
+    # The comparator drifts by 0.02 µm from reading to reading; the block is 0.35, 0.37 and 0.33 µm above the reference.
+    shown = []
+    for above in (0.35, 0.37, 0.33):
+        for letter in "RGGR":
+            shown.append(round(0.02 * len(shown) + (above if letter == "G" else 0), 2))
+    for number, value in enumerate(shown[:3]):
+        bench = bench_of(player.session)
+        label = at_point(bench, bench.points[0]).label
+        assert label.startswith(
+            f"Shown on {'the reference' if number == 0 else 'the gauge'}, reading {number + 1} of 12"
+        )
+        player.read(point, f"{value:.2f}")
+    assert evaluate_run(player.run) == []
+    first = point.readings.first()
+    refused = player.send("strike", reading=first.pk, reason="typing")
+    assert isinstance(refused, SetAside) and refused.code == "round-not-broken"
+    refused.resolved_at, refused.resolved_by, refused.resolution = player.now, "technician", "kept"
+    refused.save()
+    for value in shown[3:]:
+        player.read(point, f"{value:.2f}")
+    [result], document = signed(lab, player)
+    # 20.0001 mm is the reference; the mean of the rounds is 0.35 µm.
+    assert result.value_mm == D("0.0001") + D("0.00035")
+    rows = json.loads(result.budget)["calibration"]["rows"]
+    reading = next(row for row in rows if row["name"] == "reading")
+    assert float(reading["size"]) == pytest.approx(np.std([0.35, 0.37, 0.33], ddof=1) / np.sqrt(3) / 1000)
+    assert float(reading["nu"]) == 2
+    [line] = [line for stage in document.stages for line in stage.lines]
+    assert line.error_mm == result.value_mm

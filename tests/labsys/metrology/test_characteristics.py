@@ -14,8 +14,12 @@ import numpy as np
 import pytest
 
 from labsys.metrology.characteristics import (
+    ORDERS,
     NothingToCompare,
+    OrderNotSymmetric,
     difference_views,
+    require_drift_free,
+    rounds_of,
     widest,
     widest_apart,
     widest_within,
@@ -116,6 +120,35 @@ def test_hysteresis_compares_across_not_within() -> None:
 def test_nothing_to_compare_is_said(ask: Any) -> None:
     with pytest.raises(NothingToCompare):
         ask()
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_a_steady_drift_falls_out_of_a_round(order: str) -> None:
+    true, drift = D("0.00123"), D("0.00007")
+    readings = [true * (letter == "G") + drift * n for n, letter in enumerate(order * 3)]
+    found = rounds_of(readings, order)
+    assert found is not None and found.mean_mm == true
+    assert found.differences_mm == (true,) * 3 and found.s_mm == pytest.approx(0, abs=1e-9)
+
+
+def test_rounds_give_the_mean_and_its_scatter() -> None:
+    rng = np.random.default_rng(5)
+    readings = [D(f"{value:.5f}") for value in rng.normal(0.002, 0.0003, 20)]
+    found = rounds_of(readings, "RGGR")
+    assert found is not None
+    grid = np.array([float(value) for value in readings]).reshape(5, 4)
+    each = grid[:, 1:3].mean(axis=1) - grid[:, [0, 3]].mean(axis=1)
+    assert float(found.mean_mm) == pytest.approx(each.mean(), abs=1e-9)
+    assert found.s_mm == pytest.approx(each.std(ddof=1), rel=1e-6)
+    assert rounds_of(readings[:3], "RGGR") is None
+    assert rounds_of(readings[:7], "RGGR") == rounds_of(readings[:4], "RGGR")
+
+
+@pytest.mark.parametrize("order", ["RG", "RRG", "GG", ""])
+def test_an_order_in_which_a_drift_stays_is_refused(order: str) -> None:
+    with pytest.raises(OrderNotSymmetric):
+        require_drift_free(order)
+    assert all(require_drift_free(one) is None for one in ORDERS)
 
 
 def drawn(high: PointInputs, low: PointInputs, rng: np.random.Generator, trials: int) -> Any:
