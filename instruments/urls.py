@@ -21,6 +21,7 @@ from instruments.measuring.views import (
     plan,
     records,
     sending,
+    sittings,
     soaking,
     stages,
 )
@@ -83,6 +84,9 @@ _measuring: list[URLPattern | URLResolver] = [
     path("bench/", bench.bench, name="bench"),
     path("bench/find/", bench.find, name="bench-find"),
     path("bench/gauges/<int:pk>/", bench.gauge, name="bench-gauge"),
+    path("bench/sittings/new/", sittings.sit_down_page, name="bench-sit-down"),
+    path("bench/sittings/<int:pk>/", sittings.sitting, name="bench-sitting"),
+    path("bench/sittings/<int:pk>/room/", sittings.room, name="bench-sitting-room"),
     path("bench/session/<int:pk>/", bench_session.session, name="bench-session"),
     path("bench/session/<int:pk>/send/", sending.send, name="bench-send"),
     path("bench/session/<int:pk>/plan/", plan.plan, name="bench-plan"),

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 
 from instruments.certificates.models import Certificate
 from instruments.inventory.models import Gauge, GaugeImport, GaugeModel
-from instruments.measuring.models import Session, Submission
+from instruments.measuring.models import Session, Sitting, Submission
 from instruments.procedures.models import Procedure, Revision
 from instruments.recall.models import CallIn, OutsideCertificate, UseCheck
 from labsys.journal.subjects import Find, Kind, Names, register
@@ -52,6 +52,7 @@ def explain() -> None:
         Kind("gauge", "gauge", "gauge", _by_column(Gauge.objects.all(), "tag__text"), _tagged),
         Kind("model", "model", "gauge-model", _in_words(GaugeModel.objects.all())),
         Kind("session", "", "session", _in_words(sessions)),
+        Kind("sitting", "", "bench-sitting", _in_words(Sitting.objects.all())),
         Kind("submission", "", "", _in_words(submissions)),
         Kind(
             "certificate",

@@ -8,8 +8,10 @@ from typing import Any
 
 from django import forms
 
+from instruments.inventory.models import Gauge
 from instruments.measuring.models import Strike
 from instruments.measuring.operations import AdjustmentData
+from instruments.measuring.queries import InHand
 from labsys.laboratory.models import Place
 from standards.register.models import Element
 from standards.register.queries import Available
@@ -40,6 +42,32 @@ class OpenForm(forms.Form):
     place = forms.ModelChoiceField(
         queryset=Place.objects.filter(is_laboratory=True), label="Measured at", empty_label=None
     )
+
+
+class SittingForm(OpenForm):
+    """The gauges of a sitting, chosen from what is received and waits, and where they are measured."""
+
+    gauges = forms.MultipleChoiceField(
+        label="Gauges",
+        choices=(),
+        error_messages={
+            "required": "Choose at least two gauges of one kind.",
+            "invalid_choice": "One of the gauges is not received any more, or has a session by now. Choose again.",
+        },
+    )
+
+    def __init__(self, *args: Any, offered: Sequence[InHand], **more: Any) -> None:
+        super().__init__(*args, **more)
+        self.offered = {str(one.gauge.pk): one.gauge for one in offered}
+        field = self.fields["gauges"]
+        assert isinstance(field, forms.MultipleChoiceField)
+        field.choices = [(pk, str(gauge)) for pk, gauge in self.offered.items()]
+
+    @property
+    def chosen(self) -> list[Gauge]:
+        """Give the chosen gauges by their tags."""
+        found = [self.offered[pk] for pk in self.cleaned_data["gauges"]]
+        return sorted(found, key=lambda gauge: gauge.tag.text)
 
 
 class ReasonForm(forms.Form):

@@ -17,13 +17,14 @@ FORMAT = 1
 def record_of(session: Session) -> str:
     """Write everything observed in a session as canonical text; the same rows give the same text for ever.
 
-    What came to this program later (photos, soak, the log behind a condition, direction and member of a point) has a
-    key only where there is any, so that older sessions keep their text.
+    What came to this program later (photos, soak, a sitting, the log behind a condition, direction and member of a
+    point) has a key only where there is any, so that older sessions keep their text.
     """
     return canonical(
         {
             **_photos(session),
             **_soak(session),
+            **_sitting(session),
             "format": FORMAT,
             "session": session.pk,
             "gauge": {"id": session.gauge_id, "tag": session.gauge.tag.text, "serial": session.gauge.serial},
@@ -80,6 +81,13 @@ def _soak(session: Session) -> dict[str, Any]:
     rows = SoakNote.objects.filter(session=session).order_by("pk")
     told = [{name: getattr(row, name) for name in ("kind", "since", "reason", "at", "by_id")} for row in rows]
     return {"soak": told} if told else {}
+
+
+def _sitting(session: Session) -> dict[str, Any]:
+    """Name the sitting in which the session was measured in turn with others; they don't stand in this record."""
+    if session.sitting is None:
+        return {}
+    return {"sitting": {"id": session.sitting.pk, "opened_at": session.sitting.opened_at}}
 
 
 def _log(row: Condition) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from django.db import transaction
 
 from instruments.certificates.models import Certificate
 from instruments.certificates.operations import render
-from instruments.desk.demo import pairs, stories
+from instruments.desk.demo import pairs, sittings, stories
 from instruments.desk.demo.climate import hang_up, log_room
 from instruments.desk.demo.holding import stock_up
 from instruments.desk.demo.setting_up import first_day
@@ -72,6 +72,7 @@ def load(*, now: datetime) -> None:
         _others(world)
         _fates(world)
         pairs.bring_in(world, start)
+        sittings.lay_out(world)
         world.live()
         log_room(world)
     # The newest files are made now, outside the transaction; the worker makes the others, oldest first, in its minutes.

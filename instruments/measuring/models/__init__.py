@@ -27,6 +27,7 @@ from instruments.measuring.models.sessions import (
     RunStandard,
     Session,
 )
+from instruments.measuring.models.sittings import Sitting
 
 __all__ = [
     "Adjustment",
@@ -45,6 +46,7 @@ __all__ = [
     "RunStandard",
     "Session",
     "SetAside",
+    "Sitting",
     "Strike",
     "Submission",
     "ZeroCheck",

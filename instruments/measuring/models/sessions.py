@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from instruments.inventory.models import Gauge, Member
+from instruments.measuring.models.sittings import Sitting
 from instruments.procedures.models import Revision
 from labsys.accounts.models import Person
 from labsys.journal.rows import length_field
@@ -13,7 +14,7 @@ from standards.register.models import Calibration, ElementValue, Standard
 
 
 class Session(models.Model):
-    """One calibration of one gauge under one revision.
+    """One calibration of one gauge under one revision, opened by itself or in a sitting with others.
 
     ``basis`` is the frozen ground it is judged on: limits with their source, the rule, what was agreed.
     """
@@ -34,6 +35,7 @@ class Session(models.Model):
     opened_by = models.ForeignKey(Person, models.PROTECT, related_name="sessions")
     received_at = models.DateTimeField()
     place = models.ForeignKey(Place, models.PROTECT, related_name="+")
+    sitting = models.ForeignKey(Sitting, models.PROTECT, null=True, related_name="sessions")
     closed_at = models.DateTimeField(null=True)
     void_reason = models.TextField(blank=True)
 

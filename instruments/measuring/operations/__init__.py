@@ -19,6 +19,7 @@ from instruments.measuring.operations.reviewing import (
     return_submission,
     strike_for_review,
 )
+from instruments.measuring.operations.sitting import SatDown, sit_down
 from instruments.measuring.operations.soaking import go_on_early, note_laid
 from instruments.measuring.operations.stages import AdjustmentData, begin_as_left
 from instruments.measuring.operations.submitting import submit
@@ -26,6 +27,7 @@ from instruments.measuring.operations.submitting import submit
 __all__ = [
     "AdjustmentData",
     "PhotoData",
+    "SatDown",
     "accept_deviation",
     "add_photos",
     "add_point",
@@ -42,6 +44,7 @@ __all__ = [
     "retake_point",
     "return_submission",
     "settle",
+    "sit_down",
     "settle_leftovers",
     "strike_for_review",
     "submit",

@@ -14,7 +14,7 @@ from instruments.inventory.queries import limits_for, received_at, state_of
 from instruments.measuring.access import MEASURE
 from instruments.measuring.basis import Basis, lines_of
 from instruments.measuring.evaluation import try_rule
-from instruments.measuring.models import Run, Session
+from instruments.measuring.models import Run, Session, Sitting
 from instruments.measuring.operations.gate import require_open, require_reason
 from instruments.measuring.operations.points import lay_out
 from instruments.measuring.queries import UNDER_WAY
@@ -85,12 +85,17 @@ class GaugeGone(LabError):
 
 
 @act("measuring.open-session")
-def open_session(*, gauge: Gauge, place: Place, by: Person, now: datetime) -> Session:
-    """Open a session with its as-found run, the points proposed and their standards checked at this moment."""
+def open_session(
+    *, gauge: Gauge, place: Place, by: Person, now: datetime, sitting: Sitting | None = None
+) -> Session:
+    """Open a session with its as-found run, the points proposed and their standards checked at this moment.
+
+    ``sitting`` is the one it belongs to, where several gauges are measured in turn (``sit_down``).
+    """
     require(by, MEASURE)
     require_authorised(by, Activity.MEASURE, gauge.model.family, now)
     ground = _ground(gauge, now)
-    session = _create(gauge, ground, place, by, now)
+    session = _create(gauge, ground, _Seat(place, sitting), by, now)
     run = Run.objects.create(session=session, stage=Run.Stage.AS_FOUND, opened_at=now)
     missing = lay_out(run, now)
     try_rule(run)
@@ -115,6 +120,14 @@ class _Ground:
     revision: Revision
     agreement: Agreement
     basis: Basis
+
+
+@dataclass(frozen=True)
+class _Seat:
+    """Where a gauge is measured, and in which sitting."""
+
+    place: Place
+    sitting: Sitting | None
 
 
 def _ground(gauge: Gauge, now: datetime) -> _Ground:
@@ -151,7 +164,7 @@ def _basis(gauge: Gauge, revision: Revision, agreement: Agreement, now: datetime
     )
 
 
-def _create(gauge: Gauge, ground: _Ground, place: Place, by: Person, now: datetime) -> Session:
+def _create(gauge: Gauge, ground: _Ground, seat: _Seat, by: Person, now: datetime) -> Session:
     arrived = received_at(gauge)
     if arrived is None or arrived > now:
         raise NotReceived(gauge=str(gauge))
@@ -166,7 +179,8 @@ def _create(gauge: Gauge, ground: _Ground, place: Place, by: Person, now: dateti
                 opened_at=now,
                 opened_by=by,
                 received_at=arrived,
-                place=place,
+                place=seat.place,
+                sitting=seat.sitting,
             )
     except IntegrityError:
         _refuse_second(gauge)  # Somebody was faster by a moment: say which session it is.

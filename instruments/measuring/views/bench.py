@@ -30,6 +30,7 @@ from instruments.measuring.queries import (
     under_way,
     waiting_for_review,
 )
+from instruments.measuring.queries.sittings import sittings_under_way
 from instruments.measuring.showing.labels import looked_for
 from instruments.measuring.views.frame import home, person
 from labsys.pages.refusals import attempt
@@ -65,6 +66,7 @@ def bench(request: HttpRequest) -> HttpResponse:
     context = {
         "form": FindForm(auto_id="find_%s"),
         "under_way": _under_way(request),
+        "sittings": sittings_under_way(),
         "ready": [one for one in ready if not one.minutes_left],
         "soaking": sorted((one for one in ready if one.minutes_left), key=lambda one: one.minutes_left),
         "waiting": [item for item in found if item.is_waiting],

@@ -18,7 +18,7 @@ __all__ = ["by_htmx", "form_page", "home", "person", "session_or_404", "takes_re
 
 def session_or_404(pk: int) -> Session:
     """Find the session with what its pages show."""
-    rows = sessions().select_related("place", "gauge__model__family", "agreement")
+    rows = sessions().select_related("place", "gauge__model__family", "agreement", "sitting")
     return get_object_or_404(rows, pk=pk)
 
 

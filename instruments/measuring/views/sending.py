@@ -27,12 +27,14 @@ from instruments.measuring.operations import resolve_set_aside, take
 from instruments.measuring.operations.gate import SessionNotOpen
 from instruments.measuring.operations.settling import Settled
 from instruments.measuring.queries import under_way
+from instruments.measuring.queries.sittings import table_of
 from instruments.measuring.showing import steps
 from instruments.measuring.showing.labels import Scan, scanned
 from instruments.measuring.showing.page import Page, shown
+from instruments.measuring.showing.sittings import lead_from
 from instruments.measuring.showing.steps import Step
 from instruments.measuring.views.frame import by_htmx, home, person, session_or_404, takes_readings
-from instruments.measuring.views.session import context_of, number, waited_for
+from instruments.measuring.views.session import context_of, number, seated, waited_for
 
 READ = (Arrival.Kind.READING, Arrival.Kind.ZERO)
 
@@ -91,6 +93,9 @@ def _answer(request: HttpRequest, found: Session, outcome: Settled | SetAside) -
         return _go(request, reverse("session", args=[found.pk]))
     step, point = _where(request, outcome)
     page = shown(found, step=step, point=point)
+    led = _led(page, outcome)
+    if led:
+        return _event(_go(request, led), "reading-stored", raw=request.POST.get("raw", ""))
     if isinstance(outcome, Condition) and page.warnings:
         page = shown(found, step=Step.ROOM.value)  # what lies outside is said before anything is read in it
     elif isinstance(outcome, Condition):
@@ -105,6 +110,25 @@ def _answer(request: HttpRequest, found: Session, outcome: Settled | SetAside) -
     if isinstance(outcome, Reading | ZeroCheck):
         response = _event(response, "reading-stored", raw=request.POST.get("raw", ""))
     return _announced(response, request, _said(page, outcome))
+
+
+def _led(page: Page, outcome: Settled | SetAside) -> str:
+    """Give the address at which a sitting goes on, once the gauge here has what the set-up or its zero asks for.
+
+    Empty for a session that was opened by itself, and while the gauge here comes first.
+    """
+    sitting = page.session.sitting
+    if sitting is None or not isinstance(outcome, Reading | ZeroCheck):
+        return ""
+    here = outcome.point_id if isinstance(outcome, Reading) else None
+    if here is not None and not (page.target and page.target.point and _is_enough(page)):
+        return ""
+    if here is None and page.step not in (Step.POINTS, Step.HAND_IN):
+        return ""
+    table = table_of(sitting)
+    seat = table.seat_of(page.session.pk)
+    lead = lead_from(table, seat, here) if seat else None
+    return "" if lead is None else home(lead.seat.session, lead.query)
 
 
 def _is_enough(page: Page) -> bool:
@@ -153,10 +177,11 @@ def _respond(request: HttpRequest, page: Page, scanned: Scan | None = None) -> H
     if not by_htmx(request):
         return redirect(address)
     if page.step is Step.LOOKS:
-        return render(request, "instruments/measuring/bench/looks_answer.html", context_of(page))
+        context = context_of(page) | seated(request, page)
+        return render(request, "instruments/measuring/bench/looks_answer.html", context)
     if page.target is None:
         return HttpResponseClientRedirect(address)
-    context = context_of(page) | {"scanned": scanned, "oob": True}
+    context = context_of(page) | seated(request, page) | {"scanned": scanned, "oob": True}
     return replace_url(render(request, "instruments/measuring/bench/parts.html", context), address)
 
 
