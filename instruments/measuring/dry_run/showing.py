@@ -151,7 +151,7 @@ def _groups(found: Iterable[Line]) -> Iterator[GroupShown]:
     for why, lines in groupby(found, key=lambda line: line.why):
         shown_lines = tuple(_line(line) for line in lines)
         yield GroupShown(
-            shown_lines, f"All {len(shown_lines)}: {why}" if why and len(shown_lines) > 1 else why
+            shown_lines, f"These {len(shown_lines)}: {why}" if why and len(shown_lines) > 1 else why
         )
 
 
