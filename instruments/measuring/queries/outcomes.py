@@ -8,6 +8,7 @@ from datetime import date
 
 from instruments.measuring.models import Reading, Result, Session, Submission
 from instruments.measuring.rejecting import rejections
+from instruments.procedures.queries import content_of
 from labsys.laboratory.queries import local_date
 from labsys.metrology.verdicts import Verdict, roll_up
 
@@ -40,11 +41,11 @@ def outcome_of(submission: Submission) -> Outcome:
     found_runs = submission.session.runs.prefetch_related("checks", "zero_checks", "conditions")
     runs = list(found_runs.order_by("opened_at", "pk"))
     by_run: dict[int, list[Result]] = defaultdict(list)
-    for result in submission.results.all():
+    for result in submission.results.prefetch_related("points"):
         by_run[result.run_id].append(result)
     found, left = by_run[runs[0].pk], by_run[runs[-1].pk]
     reasons = rejections(runs[-1])
-    functions = _by_function(left)
+    functions = _by_function(left, submission.session)
     return Outcome(
         as_found=_rolled(found),
         as_found_within_limits=_all_within(found),
@@ -63,11 +64,16 @@ def calibrated_on(session: Session) -> date:
     return local_date(last.measured_at if last else session.opened_at)
 
 
-def _by_function(results: list[Result]) -> dict[str, Verdict]:
+def _by_function(results: list[Result], session: Session) -> dict[str, Verdict]:
+    """Roll up by line of limits, and by the function of the gauge that a series measures: a span is of its travel."""
+    content, has = content_of(session.revision), session.gauge.functions
     verdicts: dict[str, list[Verdict]] = defaultdict(list)
     for result in results:
         if result.verdict:
-            verdicts[result.function].append(Verdict(result.verdict))
+            series = [content.series_of(point.function) for point in list(result.points.all())[:1]]
+            names = {result.function, *(one.measures for one in series if one and one.measures in has)}
+            for name in names:
+                verdicts[name].append(Verdict(result.verdict))
     return {function: roll_up(found) for function, found in verdicts.items()}
 
 

@@ -132,6 +132,11 @@ class Series:
     budget: tuple[Mapping[str, Any], ...] | None = None
 
     @property
+    def measures(self) -> str:
+        """Give the function of the gauge that the series measures; empty for what belongs to the whole gauge."""
+        return self.needs or self.serves
+
+    @property
     def readings(self) -> int:
         """Give the readings that a point needs: its repeats, or its rounds of reference and gauge."""
         return self.repeats * max(1, len(self.order))

@@ -223,6 +223,8 @@ def test_an_indicator_is_judged_by_what_its_points_say_together(lab: Lab) -> Non
     assert by_name["Error span, both directions"].verdict == "in_tolerance"
     outcome = outcome_of(results[0].submission)
     assert outcome.as_left == Verdict.OUT_OF_TOLERANCE and outcome.as_found_within_limits is False
+    assert (outcome.unmeasured, outcome.functions["travel"]) == ((), Verdict.OUT_OF_TOLERANCE)
+    assert document.not_measured == ()
     # The same spindle at one length cancels; at two lengths it doesn't.
     shares = {name: _names(row) for name, row in by_name.items()}
     assert (
@@ -343,7 +345,7 @@ def test_a_block_is_compared_in_rounds_whose_drift_falls_out(lab: Lab) -> None:
     player.room()
     [point] = player.points()
     # The comparator drifts by 0.02 µm from reading to reading; the block is 0.35, 0.37 and 0.33 µm above the reference.
-    shown = []
+    shown: list[float] = []
     for above in (0.35, 0.37, 0.33):
         for letter in "RGGR":
             shown.append(round(0.02 * len(shown) + (above if letter == "G" else 0), 2))
@@ -356,6 +358,7 @@ def test_a_block_is_compared_in_rounds_whose_drift_falls_out(lab: Lab) -> None:
         player.read(point, f"{value:.2f}")
     assert evaluate_run(player.run) == []
     first = point.readings.first()
+    assert first is not None
     refused = player.send("strike", reading=first.pk, reason="typing")
     assert isinstance(refused, SetAside) and refused.code == "round-not-broken"
     refused.resolved_at, refused.resolved_by, refused.resolution = player.now, "technician", "kept"
