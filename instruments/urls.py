@@ -91,6 +91,7 @@ _measuring: list[URLPattern | URLResolver] = [
     path("bench/session/<int:pk>/send/", sending.send, name="bench-send"),
     path("bench/session/<int:pk>/plan/", plan.plan, name="bench-plan"),
     path("bench/session/<int:pk>/plan/add/", plan.add, name="bench-point-add"),
+    path("bench/session/<int:pk>/plan/missing/", plan.missing, name="bench-plan-missing"),
     path("bench/points/<int:pk>/references/", plan.references, name="bench-references"),
     path("bench/points/<int:pk>/leave-out/", plan.skip, name="bench-skip"),
     path("bench/session/<int:pk>/hand-in/", stages.hand_in, name="bench-hand-in"),

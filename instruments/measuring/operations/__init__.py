@@ -12,7 +12,7 @@ from instruments.measuring.operations.cabling import check_cable
 from instruments.measuring.operations.granting import grant_bench
 from instruments.measuring.operations.opening import open_session, void_session
 from instruments.measuring.operations.photos import PhotoData, add_photos
-from instruments.measuring.operations.points import add_point, retake_point, void_point
+from instruments.measuring.operations.points import add_point, plan_missing, retake_point, void_point
 from instruments.measuring.operations.reviewing import (
     accept_deviation,
     approve,
@@ -31,6 +31,7 @@ __all__ = [
     "accept_deviation",
     "add_photos",
     "add_point",
+    "plan_missing",
     "approve",
     "begin_as_left",
     "check_cable",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from typing import ClassVar
@@ -14,14 +15,14 @@ from instruments.measuring.access import MEASURE
 from instruments.measuring.models import Point, PointReference, PointVoid, Run, RunStandard
 from instruments.measuring.operations.gate import require_open, require_reason
 from instruments.measuring.planning import pieces_of
-from instruments.procedures.planner import propose
+from instruments.procedures.planner import PlannedPoint, Proposal, propose
 from instruments.procedures.queries import content_of
 from labsys.accounts.models import Person
 from labsys.errors import LabError
 from labsys.journal.door import act, note
 from labsys.journal.roles import require
 from labsys.metrology.exact import plain
-from standards.register.models import Element
+from standards.register.models import Element, ElementValue
 from standards.register.queries import available, require_usable, require_value
 
 INDICATING, COMPARED = -1, 1
@@ -64,6 +65,13 @@ class PointBeyondGauge(LabError, ValueError):
     field: ClassVar[str | None] = "elements"
 
 
+class NothingToPlan(LabError):
+    """Nothing more can be planned with what is available."""
+
+    code: ClassVar[str] = "nothing-to-plan"
+    sentence: ClassVar[str] = "Nothing more can be planned now. {missing}"
+
+
 class PointAlreadyVoid(LabError):
     """A void point is not voided again."""
 
@@ -73,33 +81,84 @@ class PointAlreadyVoid(LabError):
 
 def lay_out(run: Run, now: datetime) -> list[str]:
     """Make the points that the procedure proposes with the standards available now; gives what is missing."""
+    proposal = _proposal(run, now)
+    _make(run, proposal.points, 0, now)
+    return list(proposal.missing)
+
+
+def _proposal(run: Run, now: datetime) -> Proposal:
     gauge = run.session.gauge
-    proposal = propose(
+    return propose(
         model=gauge.model,
         functions=tuple(gauge.functions),
         content=content_of(run.session.revision),
         available=lambda function: available(function, now),
         members=pieces_of(gauge),
     )
-    elements = {
-        element.pk: element
-        for element in Element.objects.filter(
-            pk__in=[pk for planned in proposal.points for pk, _count in planned.elements]
-        ).select_related("standard__tag")
-    }
-    for planned in proposal.points:
+
+
+def _make(run: Run, planned: Sequence[PlannedPoint], after: int, now: datetime) -> list[Point]:
+    """Make planned points, numbered on from ``after``, with their references."""
+    wanted = [pk for one in planned for pk, _count in one.elements]
+    found = Element.objects.filter(pk__in=wanted).select_related("standard__tag")
+    elements, made, picked = {element.pk: element for element in found}, [], _Picked(run, now)
+    for number, one in enumerate(planned, start=after + 1):
         point = Point.objects.create(
             run=run,
-            sequence=planned.sequence,
-            function=planned.function,
-            place=planned.place,
-            direction=planned.direction,
-            member_id=planned.member,
-            nominal_mm=planned.nominal_mm,
+            sequence=number,
+            function=one.function,
+            place=one.place,
+            direction=one.direction,
+            member_id=one.member,
+            nominal_mm=one.nominal_mm,
             created_at=now,
         )
-        refer(point, [(elements[pk], count) for pk, count in planned.elements], now)
-    return list(proposal.missing)
+        _refer(point, [(elements[pk], count) for pk, count in one.elements], picked)
+        made.append(point)
+    return made
+
+
+@dataclass
+class _Picked:
+    """The standards of a run as they are picked now: each looked at once, however many points use it."""
+
+    run: Run
+    now: datetime
+    values: dict[int, ElementValue] = field(default_factory=dict)
+    standards: set[int] = field(default_factory=set)
+
+    def value_of(self, element: Element) -> ElementValue:
+        """Give the element's value in force now, its standard checked now; raises what ``require_value`` raises."""
+        if element.pk not in self.values:
+            self.values[element.pk] = require_value(element, self.now)
+        if element.standard_id not in self.standards:
+            calibration = require_usable(element.standard, self.now)
+            RunStandard.objects.get_or_create(
+                run=self.run,
+                standard=element.standard,
+                defaults={"calibration": calibration, "picked_at": self.now},
+            )
+            self.standards.add(element.standard_id)
+        return self.values[element.pk]
+
+
+@act("measuring.plan-missing")
+def plan_missing(*, run: Run, by: Person, now: datetime) -> list[Point]:
+    """Plan with the standards of now what no point was planned for: functions, series and members without any.
+
+    What a standard was missing for when the session opened may have one by now. Raises NothingToPlan.
+    """
+    require(by, MEASURE)
+    require_open(run.session)
+    rows = list(run.points.filter(void=None).values_list("function", "member_id"))
+    last = run.points.aggregate(last=Max("sequence"))["last"] or 0
+    proposal = _proposal(run, now)
+    lacking = [one for one in proposal.points if (one.function, one.member) not in rows]
+    if not lacking:
+        raise NothingToPlan(missing=" ".join(proposal.missing) or "Every function and series has its points.")
+    made = _make(run, lacking, last, now)
+    note(f"session:{run.session_id}", after={"planned": [str(point) for point in made]})
+    return made
 
 
 def refer(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) -> None:
@@ -108,6 +167,10 @@ def refer(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) 
     A series that is compared with nothing has no references. Raises NoReferenceChosen, ElementServesNot, and what
     ``require_value`` raises (StandardOutOfRange and the others).
     """
+    _refer(point, elements, _Picked(point.run, now))
+
+
+def _refer(point: Point, elements: Sequence[tuple[Element, int]], picked: _Picked) -> None:
     content = content_of(point.run.session.revision)
     function, series = content.serving(point.function), content.series_of(point.function)
     if not elements and function:
@@ -115,11 +178,7 @@ def refer(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) 
     for element, count in elements:
         if function not in element.functions:
             raise ElementServesNot(element=str(element), function=function.replace("_", " "))
-        value = require_value(element, now)
-        calibration = require_usable(element.standard, now)
-        RunStandard.objects.get_or_create(
-            run=point.run, standard=element.standard, defaults={"calibration": calibration, "picked_at": now}
-        )
+        value = picked.value_of(element)
         PointReference.objects.create(
             point=point,
             element_value=value,

@@ -11,12 +11,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from instruments.measuring.access import MEASURE
 from instruments.measuring.forms import AddPointForm, FunctionForm, OtherReferencesForm, SkipForm
 from instruments.measuring.models import Point, Session
-from instruments.measuring.operations import add_point, retake_point, void_point
+from instruments.measuring.operations import add_point, plan_missing, retake_point, void_point
 from instruments.measuring.queries import bench_of, current_run
 from instruments.measuring.showing import words
 from instruments.measuring.showing.covered import covered, rules_left_open
@@ -24,6 +24,7 @@ from instruments.measuring.showing.targets import at_point
 from instruments.measuring.views.frame import form_page, home, person, session_or_404, takes_readings
 from instruments.procedures.content import PLACES, Content
 from instruments.procedures.queries import content_of
+from labsys.errors import LabError
 from labsys.metrology.plan import SPREAD_FUNCTION
 from labsys.pages.refusals import attempt
 from standards.register.queries import Available, available
@@ -83,6 +84,21 @@ def add(request: HttpRequest, pk: int) -> HttpResponse:
         heading=f"Add a point: {named[function]}",
         act="Add",
     )
+
+
+@login_required
+@permission_required(MEASURE, raise_exception=True)
+@require_POST
+def missing(request: HttpRequest, pk: int) -> HttpResponse:
+    """Plan with the standards of now what no point was planned for."""
+    found = session_or_404(pk)
+    try:
+        made = plan_missing(run=current_run(found), by=person(request), now=timezone.now())
+    except LabError as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, f"{len(made)} point{'s' if len(made) > 1 else ''} planned.")
+    return redirect("bench-plan", pk)
 
 
 def _addable(found: Session) -> list[tuple[str, str]]:

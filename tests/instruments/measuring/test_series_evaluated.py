@@ -374,3 +374,25 @@ def test_a_block_is_compared_in_rounds_whose_drift_falls_out(lab: Lab) -> None:
     assert float(reading["nu"]) == 2
     [line] = [line for stage in document.stages for line in stage.lines]
     assert line.error_mm == result.value_mm
+
+
+def test_what_had_no_standard_is_planned_once_it_has(lab: Lab, client: Client) -> None:
+    place = Workplace(
+        lab, "plug", PLUG, limits={"go": ("-0.001", "0.004"), "no_go": ("-0.002", "0.002"),
+                                   "roundness": (None, "0.0012"), "taper": (None, "0.0015")},
+        model={"indication": "none", "resolution": D("0.0001"), "range_low_mm": D(12), "range_high_mm": D(13),
+               "functions": ("size",), "unit": "mm"},
+    )  # fmt: skip
+    place.standard("RB-12", "block-set", [Piece("12 mm", "12", ("size",))])
+    player = place.sit(place.gauge("P-0002", members=[("GO", "12.000"), ("NO-GO", "12.5")]))
+    assert {point.function for point in player.points()} == {"go_size"}
+    client.force_login(lab.technician)
+    address = f"/bench/session/{player.session.pk}/plan/missing/"
+    still = client.post(address, follow=True).content.decode()
+    assert "Nothing more can be planned now. NO-GO size (NO-GO): no standard available" in still
+    place.standard("RB-13", "block-set", [Piece("12.5 mm", "12.5", ("size",))])
+    assert "6 points planned." in client.post(address, follow=True).content.decode()
+    assert [point.sequence for point in player.points()] == list(range(1, 13))
+    codes = {item.code for item in open_items(player.session)}
+    assert "no_go_size-members" in codes, "planned, and not read yet"
+    assert "Every function and series has its points." in client.post(address, follow=True).content.decode()
