@@ -7,9 +7,7 @@ live here: limits and verdicts (decision.py), where a gauge is read (procedures)
 from labsys.metrology.characteristics.differences import difference_views
 from labsys.metrology.characteristics.drift_free import (
     ORDERS,
-    OrderNotSymmetric,
     Rounds,
-    require_drift_free,
     rounds_of,
 )
 from labsys.metrology.characteristics.extremes import (
@@ -22,9 +20,7 @@ from labsys.metrology.characteristics.extremes import (
 
 __all__ = [
     "ORDERS",
-    "OrderNotSymmetric",
     "Rounds",
-    "require_drift_free",
     "rounds_of",
     "Between",
     "NothingToCompare",

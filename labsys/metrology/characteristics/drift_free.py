@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from fractions import Fraction
 
-from labsys.errors import LabError
 from labsys.metrology.error import from_picometres, to_picometres
 from labsys.metrology.exact import EXACT
 
@@ -22,16 +21,6 @@ ORDERS = ("RGR", "RGGR", "RGRGR")
 """Orders in which the reference and the gauge are read; in each both have the same mean time."""
 
 
-class OrderNotSymmetric(LabError, ValueError):
-    """An order in which a drift doesn't fall out."""
-
-    code = "order-not-symmetric"
-    sentence = (
-        "Expected an order of R and G in which both come at the same mean time, such as RGGR, found “{found}”. "
-        "A drift of the comparator would go into the difference."
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class Rounds:
     """The differences of complete rounds (mm), their mean, and the standard deviation of one round (None for one)."""
@@ -39,16 +28,6 @@ class Rounds:
     differences_mm: tuple[Decimal, ...]
     mean_mm: Decimal
     s_mm: float | None
-
-
-def require_drift_free(order: str) -> None:
-    """Refuse an order in which a drift that grows evenly would not fall out; raises OrderNotSymmetric."""
-    places = {letter: [n for n, found in enumerate(order) if found == letter] for letter in "RG"}
-    both = set(order) == {"R", "G"}
-    if not both or Fraction(sum(places["R"]), len(places["R"])) != Fraction(
-        sum(places["G"]), len(places["G"])
-    ):
-        raise OrderNotSymmetric(found=order)
 
 
 def rounds_of(readings_mm: Sequence[Decimal], order: str) -> Rounds | None:
