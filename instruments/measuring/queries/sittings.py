@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import Decimal
 from enum import StrEnum
 
 from django.db.models import Count, Max, Prefetch, Q, QuerySet
@@ -57,15 +56,15 @@ class Left(StrEnum):
 
 @dataclass(frozen=True)
 class SetUp:
-    """What is set up once for all gauges: references, function or series, length, place, direction, member.
+    """What is set up once for all gauges: references, function or series, place, member.
 
-    ``elements`` are the ids of the reference elements and how often each is taken, ascending.
+    ``elements`` are the ids of the reference elements and how often each is taken, ascending. The lengths that one
+    reference gives (the spindle of a tester) are one set-up, and so are both directions: an indicator that is taken
+    out between going up and coming down has lost what the two are compared for.
     """
 
     function: str
-    nominal_mm: Decimal
     place: str
-    direction: str
     member: str
     elements: tuple[tuple[int, int], ...]
 
@@ -87,7 +86,11 @@ class SeatPoint:
 
 @dataclass(frozen=True)
 class Seat:
-    """One gauge of a sitting: its session, its number at the table, what it still wants."""
+    """One gauge of a sitting: its session, its number at the table, what it still wants.
+
+    ``stays`` where its zero is set on a reference, as a comparator's is: taken out of its stand it has lost that zero,
+    so everything from the zero to the closing one is read in one go.
+    """
 
     number: int
     session: Session
@@ -96,6 +99,7 @@ class Seat:
     points: tuple[SeatPoint, ...]
     wants_closing: bool
     is_rejected: bool
+    stays: bool
 
     @property
     def is_open(self) -> bool:
@@ -122,11 +126,16 @@ class Seat:
         """Count its points that are read."""
         return sum(point.is_done for point in self.points)
 
-    def lacking_at(self, set_up: SetUp) -> SeatPoint | None:
-        """Find its unread point at a set-up, where the gauge may be read now."""
+    def at(self, set_up: SetUp) -> tuple[SeatPoint, ...]:
+        """Give its points at a set-up, in the order of the plan."""
+        return tuple(one for one in self.points if one.set_up == set_up)
+
+    def lacking_at(self, set_up: SetUp, but: int | None = None) -> SeatPoint | None:
+        """Find its first unread point at a set-up, ``but`` left out, where the gauge may be read now."""
         if not self.is_ready:
             return None
-        return next((one for one in self.points if one.set_up == set_up and not one.is_done), None)
+        lacking = (one for one in self.at(set_up) if not one.is_done and one.point.pk != but)
+        return next(lacking, None)
 
 
 @dataclass(frozen=True)
@@ -197,6 +206,7 @@ def _seat(number: int, session: Session, run: Run, points: list[Point], content:
         ),
         wants_closing=has_zero(content) and not _is_closed(run, points),
         is_rejected=any(check.code in ends_job for check in failed_looks(run)),
+        stays=content.zero.how == "reference",
     )
 
 
@@ -225,9 +235,7 @@ def _set_up(point: Point) -> SetUp:
     taken = sorted((row.element_value.element_id, row.count) for row in point.references.all())
     return SetUp(
         function=point.function,
-        nominal_mm=point.nominal_mm,
         place=point.place,
-        direction=point.direction,
         member=point.member.label if point.member else "",
         elements=tuple(taken),
     )

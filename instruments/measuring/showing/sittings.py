@@ -35,7 +35,22 @@ class Place:
     """One gauge at one set-up, as the list shows it."""
 
     seat: Seat
-    at: SeatPoint
+    points: tuple[SeatPoint, ...]
+
+    @property
+    def done(self) -> int:
+        """Count its points there that are read."""
+        return sum(point.is_done for point in self.points)
+
+    @property
+    def is_done(self) -> bool:
+        """Say whether all of them are."""
+        return self.done == len(self.points)
+
+    @property
+    def point_id(self) -> int:
+        """Give the point to go to: the first unread one, or the first."""
+        return next((one.point.pk for one in self.points if not one.is_done), self.points[0].point.pk)
 
 
 @dataclass(frozen=True)
@@ -50,7 +65,7 @@ class SetUpLine:
     @property
     def done(self) -> int:
         """Count the gauges that were read on it."""
-        return sum(place.at.is_done for place in self.places)
+        return sum(place.is_done for place in self.places)
 
 
 @dataclass(frozen=True)
@@ -83,26 +98,33 @@ def seat_shown(page: Page, person: Person) -> SeatShown | None:
     before = last_typed_into(sitting, person)
     other = table.seat_of(before) if before not in (None, seat.session.pk) else None
     here = page.target.point.point.pk if page.target and page.target.point else None
-    return SeatShown(table, seat, lead_from(table, seat, here), other)
+    lead = lead_from(table, seat, here)
+    if lead is not None and lead.seat is seat and lead.query == f"point={here}":
+        lead = None  # nothing is left but what stands here
+    return SeatShown(table, seat, lead, other)
 
 
 def lead_from(table: Table, seat: Seat, point_id: int | None) -> Lead | None:
     """Find where to go on from a gauge, and from the point it is read at.
 
-    The same set-up at the next gauge; then a gauge that isn't prepared yet; then the next set-up; then the closing
-    zeros, and what is to be handed in. None where this gauge's own preparation isn't done.
+    What this gauge still wants of the set-up; the same set-up at the next gauge; then a gauge that isn't prepared yet;
+    then the next set-up; then the closing zeros, and what is to be handed in. None where this gauge's own preparation
+    isn't done. A gauge that has to stay where it is set is read to its end before any other.
     """
     if seat.is_open and not seat.is_rejected and seat.before:
         return None
+    if seat.stays and (rest := _rest(seat, point_id)) is not None:
+        return rest
     others = _after(table.seats, seat)
     set_up = next((one.set_up for one in seat.points if one.point.pk == point_id), None)
-    same = _at(others, set_up) if set_up is not None else None
+    same = _at([seat, *others], set_up, but=point_id) if set_up is not None else None
     return same or _preparing(others) or _next_set_up(table, set_up) or _closing([*others, seat])
 
 
 def lead_in(table: Table) -> Lead | None:
     """Find where the sitting goes on for who comes to its own page; None where nothing is left."""
-    first = _preparing(table.seats)
+    begun = (_rest(seat, None) for seat in table.seats if seat.stays)
+    first = next((lead for lead in begun if lead is not None), None) or _preparing(table.seats)
     if first is not None:
         return first
     for set_up in table.set_ups:
@@ -116,12 +138,22 @@ def _after(seats: Sequence[Seat], seat: Seat) -> list[Seat]:
     return [*seats[place + 1 :], *seats[:place]]
 
 
-def _at(seats: Iterable[Seat], set_up: SetUp) -> Lead | None:
+def _at(seats: Iterable[Seat], set_up: SetUp, but: int | None = None) -> Lead | None:
     for seat in seats:
-        lacking = seat.lacking_at(set_up)
+        lacking = seat.lacking_at(set_up, but)
         if lacking is not None:
             return Lead(seat, f"point={lacking.point.pk}", f"{seat.session.gauge}, {_name(seat, lacking)}")
     return None
+
+
+def _rest(seat: Seat, but: int | None) -> Lead | None:
+    """Find what a gauge still wants that must not be taken out meanwhile."""
+    if not seat.is_ready:
+        return None
+    lacking = next((one for one in seat.points if not one.is_done and one.point.pk != but), None)
+    if lacking is not None:
+        return Lead(seat, f"point={lacking.point.pk}", f"{seat.session.gauge}, {_name(seat, lacking)}")
+    return _closing([seat]) if seat.is_read and seat.wants_closing else None
 
 
 def _preparing(seats: Iterable[Seat]) -> Lead | None:
@@ -157,11 +189,19 @@ def set_up_lines(table: Table) -> tuple[SetUpLine, ...]:
 
 
 def _line(table: Table, set_up: SetUp, *, is_next: bool) -> SetUpLine:
-    places = tuple(
-        Place(seat, point) for seat in table.seats for point in seat.points if point.set_up == set_up
-    )
+    places = tuple(Place(seat, points) for seat in table.seats if (points := seat.at(set_up)))
     first = places[0]
-    return SetUpLine(_name(first.seat, first.at), _references(first.at), places, is_next)
+    name = _name(first.seat, first.points[0]) if len(first.points) == 1 else _name_of_several(first)
+    return SetUpLine(name, _references(first.points[0]), places, is_next)
+
+
+def _name_of_several(place: Place) -> str:
+    function = place.points[0].point.function
+    content = content_of(place.seat.session.revision)
+    named = (
+        content.name_of(function) if content.series_of(function) else words.function(function).capitalize()
+    )
+    return f"{named}, {len(place.points)} points"
 
 
 def _name(seat: Seat, at: SeatPoint) -> str:

@@ -31,7 +31,7 @@ from instruments.measuring.queries.sittings import table_of
 from instruments.measuring.showing import steps
 from instruments.measuring.showing.labels import Scan, scanned
 from instruments.measuring.showing.page import Page, shown
-from instruments.measuring.showing.sittings import lead_from
+from instruments.measuring.showing.sittings import Lead, lead_from
 from instruments.measuring.showing.steps import Step
 from instruments.measuring.views.frame import by_htmx, home, person, session_or_404, takes_readings
 from instruments.measuring.views.session import context_of, number, seated, waited_for
@@ -93,14 +93,17 @@ def _answer(request: HttpRequest, found: Session, outcome: Settled | SetAside) -
         return _go(request, reverse("session", args=[found.pk]))
     step, point = _where(request, outcome)
     page = shown(found, step=step, point=point)
-    led = _led(page, outcome)
-    if led:
-        return _event(_go(request, led), "reading-stored", raw=request.POST.get("raw", ""))
+    lead = _lead(page, outcome)
+    if lead is not None and lead.seat.session.pk != found.pk:
+        other = home(lead.seat.session, lead.query)
+        return _event(_go(request, other), "reading-stored", raw=request.POST.get("raw", ""))
     if isinstance(outcome, Condition) and page.warnings:
         page = shown(found, step=Step.ROOM.value)  # what lies outside is said before anything is read in it
     elif isinstance(outcome, Condition):
         page = waited_for(page, timezone.now())
-    if isinstance(outcome, Reading) and page.target and page.target.point and _is_enough(page):
+    if lead is not None:
+        page = shown(found, point=number(lead.query.removeprefix("point=")))
+    elif isinstance(outcome, Reading) and page.target and page.target.point and _is_enough(page):
         page = shown(found)
     if isinstance(outcome, Condition):
         return _go(request, home(found, _query(page)))
@@ -112,23 +115,22 @@ def _answer(request: HttpRequest, found: Session, outcome: Settled | SetAside) -
     return _announced(response, request, _said(page, outcome))
 
 
-def _led(page: Page, outcome: Settled | SetAside) -> str:
-    """Give the address at which a sitting goes on, once the gauge here has what the set-up or its zero asks for.
+def _lead(page: Page, outcome: Settled | SetAside) -> Lead | None:
+    """Find where a sitting goes on, once the gauge here has what the point or its zero asks for.
 
-    Empty for a session that was opened by itself, and while the gauge here comes first.
+    None for a session that was opened by itself, and while the gauge here wants something else first.
     """
     sitting = page.session.sitting
     if sitting is None or not isinstance(outcome, Reading | ZeroCheck):
-        return ""
+        return None
     here = outcome.point_id if isinstance(outcome, Reading) else None
     if here is not None and not (page.target and page.target.point and _is_enough(page)):
-        return ""
+        return None
     if here is None and page.step not in (Step.POINTS, Step.HAND_IN):
-        return ""
+        return None
     table = table_of(sitting)
     seat = table.seat_of(page.session.pk)
-    lead = lead_from(table, seat, here) if seat else None
-    return "" if lead is None else home(lead.seat.session, lead.query)
+    return lead_from(table, seat, here) if seat else None
 
 
 def _is_enough(page: Page) -> bool:

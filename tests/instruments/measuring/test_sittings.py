@@ -27,6 +27,8 @@ from labsys.laboratory.operations import add_family
 from labsys.metrology.exact import plain
 from tests import laboratory
 from tests.bench import MORNING, Player
+from tests.families import Piece, Workplace
+from tests.instruments.measuring.test_series_evaluated import INDICATOR
 from tests.laboratory import SETUP, Lab
 
 NOON = MORNING + timedelta(hours=3)
@@ -197,6 +199,55 @@ def test_set_ups_are_shared_and_listed_with_what_is_read(players: list[Player]) 
     assert len(lines) == len(players[0].points())
     assert (lines[0].done, len(lines[0].places), lines[0].is_next) == (1, 3, True)
     assert "GB-01" in lines[0].references
+
+
+IN_TURN = [("travel", "D-0001"), ("travel", "D-0002"), ("again", "D-0001"), ("again", "D-0002")]
+ONE_BY_ONE = [("travel", "D-0001"), ("again", "D-0001"), ("travel", "D-0002"), ("again", "D-0002")]
+
+
+@pytest.mark.parametrize(("how", "expected"), [("faces", IN_TURN), ("reference", ONE_BY_ONE)])
+def test_an_indicator_is_not_taken_out_between_two_directions_nor_after_its_zero_was_set(
+    lab: Lab, bring: Callable[..., Gauge], how: str, expected: list[tuple[str, str]]
+) -> None:
+    content = json.loads(INDICATOR)
+    content["zero"]["how"] = how
+    place = Workplace(
+        lab, "indicator", json.dumps(content),
+        limits={"span_up": (None, "0.015"), "span": (None, "0.02"), "section": (None, "0.01"),
+                "hysteresis": (None, "0.006"), "repeatability": (None, "0.01")},
+        model={"indication": "dial", "resolution": laboratory.D("0.01"), "range_low_mm": laboratory.D(0),
+               "range_high_mm": laboratory.D(10), "functions": ("travel",), "unit": "mm"},
+    )  # fmt: skip
+    place.standard("IT-01", "tester", [Piece("spindle", "25", ("travel",), continuous=True)])
+    pair = [bring(place.gauge(tag)) for tag in ("D-0001", "D-0002")]
+    now = MORNING + TWO_HOURS
+    made = sit_down(gauges=pair, place=lab.bench, by=lab.technician, now=now)
+    players = [Player(session, lab.technician, now) for session in made.sessions]
+    for player in players:
+        player.begin()
+    order: list[tuple[str, str]] = []
+    lead = lead_in(table(players))
+    while lead is not None and lead.query != "step=hand-in":
+        player = next(one for one in players if one.session == lead.seat.session)
+        here = read_where_led(player, lead.query, order)
+        seats = table(players)
+        lead = lead_from(seats, seats.seats[lead.seat.number - 1], here)
+    assert order == expected
+    assert set_up_lines(table(players))[0].name == "Travel, 14 points"
+
+
+def read_where_led(player: Player, query: str, order: list[tuple[str, str]]) -> int | None:
+    """Do what is led to, and add the function and the gauge to the order where they change; gives the point."""
+    if query == "step=closing-zero":
+        player.zero("closing")
+        return None
+    point = Point.objects.get(pk=query.removeprefix("point="))
+    turn = (point.function, str(player.session.gauge))
+    if not order or order[-1] != turn:
+        order.append(turn)
+    for _repeat in range(content_of(player.session.revision).repeats_at(point.function)):
+        player.read(point, exact(point))
+    return point.pk
 
 
 def test_a_struck_reading_is_wanted_again(players: list[Player]) -> None:
