@@ -88,3 +88,30 @@ def test_a_hold_is_lifted_once(gauge: Gauge, people: dict[str, Person]) -> None:
         [lambda: recall.lift_hold(hold=hold, reason="Answered.", by=people["manager"], now=NOW)] * MANY
     )
     assert sorted(answers) == [""] + ["hold-already-lifted"] * (MANY - 1)
+
+
+def test_a_gauge_follows_its_master_whatever_happens_to_both_at_once(
+    make_gauge: MakeGauge, people: dict[str, Person]
+) -> None:
+    """A pairing, a hold on the master and a sweep in the same moment: the gauge's row has seen all of it."""
+    manager = people["manager"]
+    for number in range(4):
+        master, gauge = make_gauge(tag=f"R-{number}"), make_gauge()
+        now = NOW + number * timedelta(hours=1)
+
+        def bring_together(one: Gauge = gauge, other: Gauge = master, at: Any = now) -> None:
+            recall.pair(gauge=one, master=other, by=manager, now=at)
+
+        def hold(other: Gauge = master, at: Any = now) -> None:
+            recall.set_hold(gauge=other, kind=Hold.Kind.OTHER, reason="Asked.", by=manager, now=at)
+
+        def lengthen(one: Gauge = gauge, at: Any = now) -> None:
+            recall.assign_interval(gauge=one, months=11, reason="Drifts.", by=manager, now=at)
+
+        def sweep(at: Any = now) -> None:
+            recall.refresh_all(at)
+
+        assert together([bring_together, hold, lengthen, sweep]) == [""] * 4
+        row, fresh = GaugeStanding.objects.get(pk=gauge.pk), queries.derive(gauge, now)
+        assert fresh.reason == f"its setting master R-{number} may not be used: on hold"
+        assert {name: getattr(row, name) for name in vars(fresh)} == vars(fresh)
