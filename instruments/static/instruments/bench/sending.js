@@ -59,10 +59,11 @@ const listKept = (text) => {
 
 // The page goes on without the network: to the next target that nothing typed here waits for.
 let without = false;
-const goOn = (form) => {
+const goOn = (form, entry) => {
   without = true;
   if (form.id !== "reading-form") return announce("Kept on this tablet.");
-  const field = form.elements.raw, typed = field.value, here = keyOf(form);
+  // Not what stands in the field: the next value may be there already.
+  const typed = JSON.parse(entry.text).raw, here = keyOf(form);
   ahead.delete(here);
   document.dispatchEvent(new CustomEvent("reading-stored", { detail: { raw: typed } }));
   const next = [...ahead.keys()][0];
@@ -82,9 +83,10 @@ let before = Promise.resolve(), marking = Promise.resolve();
 const answered = (form) => marking.then(() => form.answered?.());
 
 const keepHere = (form) => {
+  const { entry } = form;
   form.entry = null;
   form.dispatchEvent(new CustomEvent("kept-here"));
-  goOn(form);
+  goOn(form, entry);
   answered(form);
 };
 
