@@ -5,7 +5,8 @@ cut, pages loaded again and closed, the laboratory's process killed, sign-ins en
 late or somebody else's. At the end everything is let through, and every value must be stored once, at its own point,
 counted without a hole in the order of typing; the tablet lets go of it only with the laboratory's receipt.
 
-No run belongs to the ordinary suite while the bench still fails some of them. LABSYS_FAULT_RUNS=200 runs as many, LABSYS_FAULT_SEED=1234 begins at that seed
+No run belongs to the ordinary suite while the bench still fails some of them.
+LABSYS_FAULT_RUNS=200 runs as many, LABSYS_FAULT_SEED=1234 begins at that seed
 (with LABSYS_FAULT_RUNS=1 that is the way to repeat one):
 
     LABSYS_FAULT_RUNS=200 pytest tests/faults/test_deposits.py -s
