@@ -153,3 +153,51 @@ def test_what_is_typed_while_the_page_is_loading_stays_whole(stack: Stack, conte
     page.keyboard.type("0.02")
     assert typed == ["15"]
     assert page.input_value("#raw") == "150.02"
+
+
+def at_a_point(page: Page, stack: Stack) -> str:
+    """Go to the session, where everything was read to a point that takes a reading more; gives the page's address."""
+    begin(page, stack)
+    address = page.url.partition("?")[0]
+    if rows := stored(stack):
+        page.goto(f"{address}?point={rows[0][0]}")
+        page.wait_for_selector("#reading-for input[name=point]", state="attached")
+    return address
+
+
+def test_an_answer_of_some_other_network_is_none(stack: Stack, context: BrowserContext) -> None:
+    """A guest network that answers everything with its own page, and says 200."""
+    before = len(stored(stack))
+    page = context.new_page()
+    at_a_point(page, stack)
+    foreign = "<html><body><form>Welcome to the guest network</form></body></html>"
+    for address in ("**/bench/session/*/send/", "**/bench/deposit/"):
+        page.route(address, lambda route: route.fulfill(status=200, content_type="text/html", body=foreign))
+    heading, typed = take(page)
+    assert waiting(page) == 1
+    assert page.input_value("#raw") == "", "it is kept, so it does not stand there to be sent again"
+    for address in ("**/bench/session/*/send/", "**/bench/deposit/"):
+        page.unroute(address)
+    arrives(page)
+    rows = stored(stack)[before:]
+    assert [raw for _point, raw, *_ in rows] == [typed], heading
+
+
+def test_what_was_kept_is_not_offered_again_by_a_page_loaded_anew(
+    stack: Stack, context: BrowserContext
+) -> None:
+    before = len(stored(stack))
+    page = context.new_page()
+    session = at_a_point(page, stack)
+    for address in ("**/bench/session/*/send/", "**/bench/deposit/"):
+        page.route(address, lambda route: route.abort())
+    point = page.get_attribute("#reading-for input[name=point]", "value")
+    _heading, typed = take(page)
+    assert waiting(page) == 1
+    page.goto(f"{session}?point={point}")
+    page.wait_for_selector("#raw")
+    assert page.input_value("#raw") == ""
+    for one in ("**/bench/session/*/send/", "**/bench/deposit/"):
+        page.unroute(one)
+    arrives(page)
+    assert [raw for _point, raw, *_ in stored(stack)[before:]] == [typed]

@@ -136,6 +136,11 @@ def _no_way(point: Point, own: Content, draft: Content) -> str:
     bands = [None if one is None else one.band_mm for one in (series, before)]
     if bands[0] != bands[1]:
         return "The draft counts bands of another light, so that the count means another length."
+    orders = ["" if one is None else one.order for one in (series, before)]
+    if orders[0] != orders[1]:
+        return (
+            "The draft reads reference and gauge in another order, so that the readings mean something else."
+        )
     return ""
 
 

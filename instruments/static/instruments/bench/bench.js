@@ -13,7 +13,7 @@ const goal = () => document.getElementById("reading-for");
 const announce = (value) =>
   document.dispatchEvent(new CustomEvent("announce", { detail: { value } }));
 
-// What stands in the field outlives a reload and an expired sign-in, until the server has it. Only for this very target.
+// What stands in the field outlives a reload, until the tablet has kept it. Only for this very target.
 const shelf = () => `bench ${location.pathname} ${[...goal().querySelectorAll("input:not([name=client_id])")]
   .map((one) => one.value).join(" ")}`;
 const keep = () => (field.value ? sessionStorage.setItem(shelf(), field.value) : sessionStorage.removeItem(shelf()));
@@ -116,6 +116,8 @@ form.addEventListener("htmx:afterRequest", (event) => {
   arrived();
 });
 form.addEventListener("kept-here", arrived);
+// What the tablet's own database has is not offered again by a page that is loaded anew: typed once, stored once.
+form.addEventListener("put-by", () => { sessionStorage.removeItem(onItsWay?.at ?? shelf()); });
 
 document.addEventListener("reading-stored", (event) => {
   sessionStorage.removeItem(onItsWay?.at ?? shelf()); // a questioned value that was confirmed is no longer on its way

@@ -32,7 +32,7 @@ const isScan = (text) => /(^|\/)[0-9a-f]{32}($|[/?#])/i.test(text ?? "");
 // What comes next when the laboratory doesn't answer, by what it asks for.
 const ahead = new Map();
 const FEW_AHEAD = 20; // with fewer than this left, and more to come, the page asks again
-let more = false;
+let more = false, isLoaded = false;
 const fetchAhead = async () => {
   const response = await fetch(tablet.dataset.ahead, { redirect: "error", headers: { "HX-Request": "true" } });
   if (!response.ok) return;
@@ -40,6 +40,7 @@ const fetchAhead = async () => {
   ahead.clear();
   for (const one of page.querySelectorAll("template[data-ahead]")) ahead.set(one.dataset.ahead, one.innerHTML);
   more = page.querySelector("template[data-more]") !== null;
+  isLoaded = true;
 };
 const tryAhead = () => fetchAhead().catch((reason) => console.info(`Nothing fetched ahead: ${reason}`));
 
@@ -69,7 +70,8 @@ const goOn = (form, entry) => {
   const next = [...ahead.keys()][0];
   if (next === undefined) {
     listKept(typed);
-    return announce("Kept on this tablet. Nothing more is to be read here.");
+    return announce(isLoaded ? "Kept on this tablet. Nothing more is to be read here."
+      : "Kept on this tablet. What comes next is not on it yet: wait for the network.");
   }
   htmx.swap(document.body, ahead.get(next), { swapStyle: "none" });
   announce(`Kept on this tablet. Now: ${document.getElementById("reading-label").textContent}.`);
@@ -110,7 +112,10 @@ document.addEventListener("htmx:confirm", (event) => {
   const kind = given.get("kind"), earlier = before;
   before = new Promise((resolve) => { form.answered = resolve; });
   keep(session, person, kind, FIELDS[kind](given)).then(
-    (entry) => earlier.then(() => send(form, entry, issue)),
+    (entry) => {
+      form.dispatchEvent(new CustomEvent("put-by"));
+      return earlier.then(() => send(form, entry, issue));
+    },
     (reason) => {
       // A tablet without a database of its own sends as any browser does.
       console.info(`Not kept on this tablet: ${reason}`);
@@ -150,9 +155,17 @@ document.addEventListener("htmx:beforeOnLoad", (event) => {
   flush().finally(() => window.location.reload());
 });
 
+// An answer that doesn't say what it kept is not the laboratory's, whatever its number: some network's own page.
+const isOurs = (xhr) => (xhr?.getResponseHeader("HX-Trigger") ?? "").includes('"kept"');
+
 document.addEventListener("htmx:afterRequest", (event) => {
   const form = ownForm(event);
   if (!form || !event.detail.successful) return;
+  if (form.entry && !isOurs(event.detail.xhr)) {
+    keepHere(form);
+    tell().catch((reason) => console.info(`Not now: ${reason}`));
+    return;
+  }
   form.entry = null;
   answered(form);
   if (more && ahead.size < FEW_AHEAD) {
