@@ -92,9 +92,12 @@ def measure(page: Page, eyes: Eyes) -> None:
     page.keyboard.press("Enter")
     page.click("text=Open a session")
     page.wait_for_selector(".look")
-    while (button := page.query_selector(".look.is-next button[value=good]")) is not None:
-        button.click()
+    # Found anew for every click: the answer brings the list again.
+    good = page.locator(".look.is-next button[value=good]")
+    while good.count():
+        good.first.click()
         page.wait_for_timeout(400)
+        page.wait_for_load_state("networkidle")
     eyes.look(page)
     page.click("text=/^Next: /")
     page.fill("#temperature_c", "20.1")
