@@ -82,7 +82,11 @@ const ownForm = (event) => (event.detail?.requestConfig?.elt ?? event.detail?.el
 
 // One after the other: an entry looks whether others wait only when the one before has its answer.
 let before = Promise.resolve(), marking = Promise.resolve();
-const answered = (form) => marking.then(() => form.answered?.());
+// Taken now: by the time the mark is written, the next entry may have put its own in the place of this one.
+const answered = (form) => {
+  const done = form.answered;
+  return marking.then(() => done?.());
+};
 
 const keepHere = (form) => {
   const { entry } = form;
