@@ -117,7 +117,11 @@ form.addEventListener("htmx:afterRequest", (event) => {
 });
 form.addEventListener("kept-here", arrived);
 // What the tablet's own database has is not offered again by a page that is loaded anew: typed once, stored once.
-form.addEventListener("put-by", () => { sessionStorage.removeItem(onItsWay?.at ?? shelf()); });
+form.addEventListener("put-by", () => {
+  const at = onItsWay?.at ?? shelf();
+  // The next value may stand there already; that one is not kept yet.
+  if (sessionStorage.getItem(at) === (onItsWay?.raw ?? field.value)) sessionStorage.removeItem(at);
+});
 
 document.addEventListener("reading-stored", (event) => {
   sessionStorage.removeItem(onItsWay?.at ?? shelf()); // a questioned value that was confirmed is no longer on its way
