@@ -13,12 +13,21 @@ const goal = () => document.getElementById("reading-for");
 const announce = (value) =>
   document.dispatchEvent(new CustomEvent("announce", { detail: { value } }));
 
-// What stands in the field outlives a reload, until the tablet has kept it. Only for this very target.
-const shelf = () => `bench ${location.pathname} ${[...goal().querySelectorAll("input:not([name=client_id])")]
+// What is on its way, what was sent last; whether anything was typed since; which points a value that was typed ahead
+// of the answer is meant for; whether the page is about to be replaced.
+let onItsWay = null, last = { raw: "", at: -BOUNCE_MS }, isFresh = false, waits = null, leaving = false;
+
+// What stands in the field outlives a reload, until the tablet has kept it: for this very target, or, typed ahead of the
+// answer to the value before, for whatever comes next.
+const target = () => `bench ${location.pathname} ${[...goal().querySelectorAll("input:not([name=client_id])")]
   .map((one) => one.value).join(" ")}`;
+const NEXT = `bench ${location.pathname} next`;
+const shelf = () => (leaving || onItsWay ? NEXT : target());
 const keep = () => (field.value ? sessionStorage.setItem(shelf(), field.value) : sessionStorage.removeItem(shelf()));
 
 const typed = () => {
+  isFresh = true;
+  waits = null; // what is still being changed isn't entered
   keep();
   showTyped(field.value);
 };
@@ -84,19 +93,26 @@ document.addEventListener("keydown", (event) => {
   if (free && !event.ctrlKey && !event.altKey && !event.metaKey && /^[\d.,+\-−]$/.test(event.key)) field.focus();
 });
 
-let last = { raw: "", at: -BOUNCE_MS }, onItsWay = null, waits = false;
+// The points that a value typed ahead can be meant for: this one once more, or the one the page says comes next.
+const pointHere = () => goal().querySelector("input[name=point]")?.value ?? "";
+const pointNext = () => document.querySelector("#bench-conditions a.button")?.search.match(/point=(\d+)/)?.[1] ?? "";
 
 form.addEventListener("submit", (event) => {
   const now = performance.now();
-  if (onItsWay !== null) {
-    // The page still shows the point before: the value waits until the answer says what it belongs to.
-    waits = true;
+  if (onItsWay && !isFresh) {
+    announce(`${field.value} is on its way.`);
   } else if (field.value === last.raw && now - last.at < BOUNCE_MS) {
     announce("The same value within a second was held back as a bounce of the key.");
+    sessionStorage.removeItem(NEXT);
+    isFresh = false;
     field.select();
+  } else if (onItsWay || leaving) {
+    // The page still shows the point before: the value waits until the answer says what it belongs to.
+    waits = [pointHere(), pointNext()];
   } else {
     last = { raw: field.value, at: now };
-    onItsWay = { raw: field.value, at: shelf() };
+    onItsWay = { raw: field.value, at: target() };
+    isFresh = false;
     showSent(field.value);
     field.select(); // the next reading writes over this one
     return;
@@ -105,27 +121,42 @@ form.addEventListener("submit", (event) => {
   event.stopImmediatePropagation();
 }, true);
 
-const arrived = () => {
-  onItsWay = null;
-  if (waits && field.value) window.setTimeout(() => form.requestSubmit());
-  waits = false;
+// A page that asks about the value before, or for its repeat, is no place for the one that waited: that is for a hand.
+const isAsking = () => document.querySelector("#reading-said :is(.saying-question, .saying-refused, .saying-out)");
+
+const resume = (meantFor) => {
+  sessionStorage.removeItem(NEXT);
+  if (!isFresh || !field.value) return;
+  keep();
+  if (!meantFor) return; // it is still being typed
+  if (isAsking() || !meantFor.includes(pointHere())) announce(`${field.value} is not stored: look at what the page says.`);
+  else form.requestSubmit();
 };
+const arrived = () => {
+  const meantFor = waits;
+  onItsWay = waits = null;
+  window.setTimeout(() => leaving || resume(meantFor));
+};
+const leave = () => {
+  leaving = true;
+  if (isFresh) keep();
+};
+// Where the answer leads to another page, what was typed ahead is shown there and not sent from here.
+const leads = (xhr) => xhr?.status === 401 || Boolean(xhr?.getResponseHeader("HX-Redirect"));
 form.addEventListener("htmx:afterRequest", (event) => {
   if (event.target !== form) return;
+  if (leads(event.detail.xhr)) return leave();
   if (!event.detail.successful) clear();
   arrived();
 });
 form.addEventListener("kept-here", arrived);
+document.addEventListener("leaving", leave);
 // What the tablet's own database has is not offered again by a page that is loaded anew: typed once, stored once.
-form.addEventListener("put-by", () => {
-  const at = onItsWay?.at ?? shelf();
-  // The next value may stand there already; that one is not kept yet.
-  if (sessionStorage.getItem(at) === (onItsWay?.raw ?? field.value)) sessionStorage.removeItem(at);
-});
+form.addEventListener("put-by", () => onItsWay && sessionStorage.removeItem(onItsWay.at));
 
-document.addEventListener("reading-stored", (event) => {
-  sessionStorage.removeItem(onItsWay?.at ?? shelf()); // a questioned value that was confirmed is no longer on its way
-  if (field.value.trim() === (event.detail.raw ?? "").trim()) field.value = "";
+document.addEventListener("reading-stored", () => {
+  sessionStorage.removeItem(onItsWay?.at ?? target()); // a questioned value that was confirmed is no longer on its way
+  if (!isFresh) field.value = "";
   field.focus();
 });
 
@@ -141,8 +172,13 @@ field.inputMode = "none"; // the keys serve, so that no soft keyboard covers the
 document.addEventListener("visibilitychange", stayAwake);
 stayAwake();
 // What was typed while the page was loading stays as it is; what the page brought is written over.
-const isTyped = field.value !== field.defaultValue;
-if (!field.value) field.value = sessionStorage.getItem(shelf()) ?? "";
+isFresh = field.value !== field.defaultValue;
+const ahead = sessionStorage.getItem(NEXT);
+sessionStorage.removeItem(NEXT);
+if (ahead && !isFresh) {
+  field.value = ahead;
+  typed();
+} else if (!field.value) field.value = sessionStorage.getItem(target()) ?? "";
 showTyped(field.value);
 field.focus();
-if (!isTyped) field.select();
+if (!isFresh) field.select();

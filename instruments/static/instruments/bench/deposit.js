@@ -70,7 +70,7 @@ let running = null;
 const locked = (work) => (navigator.locks ? navigator.locks.request("bench-deposit", work) : work());
 
 const sendAll = async () => {
-  let went = 0;
+  const went = []; // the ids of entries
   keyless = false;
   for (let left = await waiting(); left.length; left = await waiting()) {
     const who = left[0].person;
@@ -79,7 +79,7 @@ const sendAll = async () => {
       keyless = !(await grantOf(who));
       return went;
     }
-    went += batch.length;
+    went.push(...batch.map((one) => one.id));
   }
   return went;
 };
@@ -95,13 +95,12 @@ export const flush = () => {
       return await sendAll();
     } catch (reason) {
       console.info(`Nothing went out: ${reason}`); // the timer tries again
-      return 0;
+      return [];
     }
   }).finally(() => { running = null; });
   return running.then(async (went) => {
     await tell();
-    if (went) document.dispatchEvent(new CustomEvent("deposited", { detail: { went } }));
-    return went;
+    if (went.length) document.dispatchEvent(new CustomEvent("deposited", { detail: { ids: went } }));
   });
 };
 

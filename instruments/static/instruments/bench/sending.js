@@ -26,6 +26,12 @@ const FIELDS = {
   }),
 };
 
+// The page goes, and what stands in its field is for the one that comes.
+const goTo = (address) => {
+  document.dispatchEvent(new CustomEvent("leaving"));
+  window.location.assign(address);
+};
+
 // A label that was scanned into the field is no reading: the laboratory looks it up, and it is not kept.
 const isScan = (text) => /(^|\/)[0-9a-f]{32}($|[/?#])/i.test(text ?? "");
 
@@ -103,7 +109,7 @@ const send = async (form, entry, issue) => {
   const isBehind = async () => (await waiting()).some((one) => one.session === session && one.n < entry.n);
   if (!(await isBehind())) return issue();
   await flush();
-  return (await waiting()).some((one) => one.id === entry.id) ? keepHere(form) : window.location.assign(window.location.pathname);
+  return (await waiting()).some((one) => one.id === entry.id) ? keepHere(form) : goTo(window.location.pathname);
 };
 
 document.addEventListener("htmx:confirm", (event) => {
@@ -156,7 +162,7 @@ document.addEventListener("htmx:beforeOnLoad", (event) => {
   if (!form?.entry || event.detail.xhr.status !== 401) return;
   event.preventDefault();
   form.entry = null;
-  flush().finally(() => window.location.reload());
+  flush().finally(() => goTo(window.location.pathname));
 });
 
 // An answer that doesn't say what it kept is not the laboratory's, whatever its number: some network's own page.
@@ -178,9 +184,13 @@ document.addEventListener("htmx:afterRequest", (event) => {
   }
 });
 
-// The laboratory answers again: the page shows what it made of everything.
-document.addEventListener("deposited", async () => {
-  if (without && !(await waiting()).length) window.location.assign(window.location.pathname);
+// The page was made without what waited then. Once that is out, or the network is back, the page shows what the
+// laboratory made of it; at any other time it stays, since without the network it couldn't come back.
+const unseen = waiting().then((held) => new Set(held.filter((one) => one.session === session).map((one) => one.id)));
+document.addEventListener("deposited", async ({ detail }) => {
+  const held = await unseen;
+  const concerns = without || detail.ids.some((id) => held.has(id));
+  if (concerns && !(await waiting()).length) goTo(window.location.pathname);
 });
 
 device().then((found) => { name = found; });
