@@ -40,6 +40,7 @@ from labsys.metrology.reporting import (
 from labsys.metrology.units import Unit, decimals_shown
 from labsys.metrology.verdicts import Verdict, roll_up
 from labsys.metrology.views import Views
+from labsys.pages.figures import said_size
 
 FEW_SENTENCES = 4
 """So many sentences that differ in their degrees of freedom alone still read well."""
@@ -50,7 +51,7 @@ class ResultNotReproduced(LabError):
 
     code: ClassVar[str] = "result-not-reproduced"
     sentence: ClassVar[str] = (
-        "The result {function} at {length} mm is stored as {stored}, but its own error, limits, rule and uncertainty "
+        "The result {function} at {length} is stored as {stored}, but its own error, limits, rule and uncertainty "
         "give {found}. Nothing was signed. Return the session, and tell the administrator."
     )
 
@@ -120,7 +121,7 @@ def _judged(result: Result, sources: Sources) -> Judged:
     if decision.verdict.value != result.verdict:
         raise ResultNotReproduced(
             function=result.function,
-            length=stored["length_mm"],
+            length=said_size(Decimal(stored["length_mm"]), sources.model.unit),
             stored=result.verdict,
             found=decision.verdict.value,
             subject=f"submission:{sources.submission.pk}",
@@ -282,9 +283,9 @@ def zero_text(run: Run, content: Content) -> str:
 def _zero_parts(run: Run, content: Content) -> Iterator[str]:
     by_kind = {check.kind: check for check in run.zero_checks.all()}
     if found := by_kind.get("as-found"):
-        yield f"Zero as found {found.raw} {found.unit}."
+        yield f"Zero as found {found.shown}."
     if "set" in by_kind:
         on = ", with the outside faces" if content.points is not None else ""
         yield f"It was set once{on}, before measuring."
     if closing := by_kind.get("closing"):
-        yield f"Zero at the end {closing.raw} {closing.unit}."
+        yield f"Zero at the end {closing.shown}."

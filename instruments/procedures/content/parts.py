@@ -56,6 +56,7 @@ ZEROS: dict[str, str] = {
     "faces": "the measuring faces closed on each other",
     "low-end": "the faces closed, or the setting standard of the low end of the range between them",
     "reference": "the comparator on its reference",
+    "plate": "blade and base on one flat face",
     "none": "nothing: the gauge has no zero",
 }
 """What the zero is read on."""

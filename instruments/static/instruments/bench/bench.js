@@ -47,6 +47,7 @@ const press = (key) => {
 const nextUnit = (text) => {
   const number = text.replace(/\s*[a-zµ"″]+$/i, "");
   const fine = goal().dataset.unit;
+  if (fine === "°") return /°$/.test(text) ? text.replace(/\s*°$/, "") : `${text}°`;
   if (/^µ/.test(fine ?? "")) return text === number ? `${number} ${fine}` : number;
   return /mm$/.test(text) ? `${number} in` : /in$/.test(text) ? number : `${number} mm`;
 };
@@ -90,7 +91,7 @@ field.addEventListener("input", typed);
 // A number typed or sent while a button has the focus still goes into the field.
 document.addEventListener("keydown", (event) => {
   const free = !event.target.closest?.("input, textarea, select, [contenteditable]");
-  if (free && !event.ctrlKey && !event.altKey && !event.metaKey && /^[\d.,+\-−]$/.test(event.key)) field.focus();
+  if (free && !event.ctrlKey && !event.altKey && !event.metaKey && /^[\d.,+\-−°']$/.test(event.key)) field.focus();
 });
 
 // The points that a value typed ahead can be meant for: this one once more, or the one the page says comes next.
