@@ -99,16 +99,18 @@ class InchSegment:
 class Segments:
     """A travel read close at first and wider later, from nothing to the end of the range.
 
-    ``inch`` for gauges that read inches, so that their lengths are round; empty: these read ``parts`` too.
+    ``inch_parts`` for gauges that read inches, so that their lengths are round; empty: these read ``parts`` too.
     """
 
     parts: tuple[Segment, ...]
-    inch: tuple[InchSegment, ...] = field(default=(), metadata={LEFT_OUT: True})
+    inch_parts: tuple[InchSegment, ...] = field(default=(), metadata={LEFT_OUT: True})
     kind: str = "segments"
 
     def for_unit(self, unit: Unit) -> tuple[Segment, ...]:
         """Give the stretches of a gauge that reads ``unit``, in mm."""
-        return tuple(one.in_mm for one in self.inch) if unit is Unit.IN and self.inch else self.parts
+        return (
+            tuple(one.in_mm for one in self.inch_parts) if unit is Unit.IN and self.inch_parts else self.parts
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -213,9 +213,9 @@ def _spread(reader: Reader) -> ways.Spread:
 
 
 def _segments(reader: Reader) -> ways.Segments:
-    fields = reader.fields(("kind", "parts"), ("inch",))
+    fields = reader.fields(("kind", "parts"), ("inch_parts",))
     parts = _stretches(fields["parts"].items(least=1), "mm")
-    inch = _stretches(fields["inch"].items(), "in") if "inch" in fields else []
+    inch = _stretches(fields["inch_parts"].items(), "in") if "inch_parts" in fields else []
     return ways.Segments(
         tuple(ways.Segment(*stretch) for stretch in parts),
         tuple(ways.InchSegment(*stretch) for stretch in inch),

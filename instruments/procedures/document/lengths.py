@@ -48,7 +48,7 @@ def _sentences(lengths: ways.Lengths) -> Iterator[str]:
 
 def _segments(lengths: ways.Segments) -> Iterator[str]:
     in_mm = [(one.up_to_mm, one.every_mm) for one in lengths.parts]
-    in_inches = [(one.up_to_in, one.every_in) for one in lengths.inch]
+    in_inches = [(one.up_to_in, one.every_in) for one in lengths.inch_parts]
     yield f"From nothing on: {_stretches(in_mm, 'mm')}. What lies beyond the range is left out."
     if in_inches:
         yield f"Gauges in inches, from nothing on: {_stretches(in_inches, 'in')}."

@@ -97,7 +97,7 @@ def _segments() -> dict[str, forms.Field]:
             label="Stretches of the travel",
             help_text="Ascending, from nothing on; what lies beyond the gauge's range is left out.",
         ),
-        "inch": Rows(
+        "inch_parts": Rows(
             in_inches,
             row_name="stretch of gauges in inches",
             required=False,

@@ -93,7 +93,7 @@ def test_a_travel_is_read_close_at_first_and_wider_later_to_the_end_of_the_range
 INCHES = [{"up_to_in": "0.1", "every_in": "0.02"}, {"up_to_in": "1", "every_in": "0.3"}]
 TRAVEL: dict[str, Any] = {
     "serves": "", "reads": "value",
-    "lengths": {"kind": "segments", "parts": [{"up_to_mm": "25", "every_mm": "5"}], "inch": INCHES},
+    "lengths": {"kind": "segments", "parts": [{"up_to_mm": "25", "every_mm": "5"}], "inch_parts": INCHES},
     "results": [{"kind": "section", "limit": "section", "within_mm": "0.1", "within_in": "0.01"}],
 }  # fmt: skip
 
@@ -116,7 +116,7 @@ def test_a_section_in_inches_holds_for_gauges_in_inches_alone() -> None:
 def test_inches_are_written_and_read_back_and_a_content_without_them_keeps_its_text() -> None:
     with_inches = content(**TRAVEL)
     assert parse(dump(with_inches)) == with_inches and '"every_in":"0.3"' in dump(with_inches)
-    plain = {**TRAVEL, "lengths": {**TRAVEL["lengths"], "inch": []}}
+    plain = {**TRAVEL, "lengths": {**TRAVEL["lengths"], "inch_parts": []}}
     plain["results"] = [{"kind": "section", "limit": "section", "within_mm": "0.1", "within_in": None}]
     first = json.loads(dump(content(**plain)))["series"][0]
     assert set(first["lengths"]) == {"kind", "parts"}
@@ -127,8 +127,8 @@ def test_inches_are_written_and_read_back_and_a_content_without_them_keeps_its_t
     ("changes", "sentence"),
     [
         ({"lengths": {**TRAVEL["lengths"], "parts": []}}, "a list of 1 to 200 items"),
-        ({"lengths": {**TRAVEL["lengths"], "inch": INCHES[::-1]}}, "more than 1, the stretch before"),
-        ({"lengths": {**TRAVEL["lengths"], "inch": [{"up_to_mm": "1"}]}}, r"inch\[0\].up_to_mm"),
+        ({"lengths": {**TRAVEL["lengths"], "inch_parts": INCHES[::-1]}}, "more than 1, the stretch before"),
+        ({"lengths": {**TRAVEL["lengths"], "inch_parts": [{"up_to_mm": "1"}]}}, r"inch_parts\[0\].up_to_mm"),
         (
             {"results": [{"kind": "span", "limit": "span", "within_in": "0.01"}]},
             "no length of a section, where no section span is judged",
@@ -149,7 +149,7 @@ def test_the_page_says_the_inches_and_a_comparison_marks_them() -> None:
     said = " ".join(entry.text for entry in entries).replace("\u202f", " ").replace("\xa0", " ")
     assert "Gauges in inches, from nothing on: up to 0.1 in every 0.02 in; up to 1 in every 0.3 in." in said
     assert "over 0.1 mm (gauges in inches: over 0.01 in)" in said
-    before = {**TRAVEL, "lengths": {**TRAVEL["lengths"], "inch": INCHES[:1]}}
+    before = {**TRAVEL, "lengths": {**TRAVEL["lengths"], "inch_parts": INCHES[:1]}}
     changed = [
         one
         for part in differences(document(content(**before)), document(content(**TRAVEL)))

@@ -173,8 +173,8 @@ LENGTHS: list[tuple[str, dict[str, str], ways.Lengths]] = [
         "segments",
         {
             **{"parts-0-up_to_mm": "25", "parts-0-every_mm": "5"},
-            **{"inch-0-up_to_in": "0.1", "inch-0-every_in": "0,005"},
-            **{"inch-1-up_to_in": "1", "inch-1-every_in": "0.1"},
+            **{"inch_parts-0-up_to_in": "0.1", "inch_parts-0-every_in": "0,005"},
+            **{"inch_parts-1-up_to_in": "1", "inch_parts-1-every_in": "0.1"},
         },
         ways.Segments(
             (ways.Segment(D(25), D(5)),),
@@ -320,7 +320,7 @@ def test_a_fault_stands_beside_its_field_and_nothing_typed_is_lost(
     back = shown(page)
     typed = {name: [value] if isinstance(value, str) else value for name, value in changes.items() if value}
     assert {name: back.get(name) for name in typed} == typed
-    if "Row 1, Section" in sentence:
+    if "Row 1, Section (mm)" in sentence:
         assert 'aria-label="Section (mm), result 1" aria-invalid="true"' in page.content.decode()
     assert content(micrometer) == procedure("outside-micrometer")
 
@@ -342,10 +342,10 @@ FAULTY_LENGTHS: list[tuple[str, dict[str, str], str, str]] = [
         "segments",
         {
             **{"parts-0-up_to_mm": "5", "parts-0-every_mm": "1"},
-            **{"inch-0-up_to_in": "1", "inch-0-every_in": "0.1"},
-            **{"inch-1-up_to_in": "0.5", "inch-1-every_in": "0.1"},
+            **{"inch_parts-0-up_to_in": "1", "inch_parts-0-every_in": "0.1"},
+            **{"inch_parts-1-up_to_in": "0.5", "inch_parts-1-every_in": "0.1"},
         },
-        "inch",
+        "inch_parts",
         "Row 2, Up to (in): Expected more than 1",
     ),
     (
