@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from labsys.metrology.units import Quantity, Unit
 from standards.register.models import Standard
 
 QUANTITIES = {
@@ -10,7 +11,10 @@ QUANTITIES = {
     "ring": "diameter of rings",
     "pin": "diameter of pins and plugs",
     "temperature": "temperature",
+    "angle": "angles of blocks, polygons and sine bars",
 }
+OF_ANGLES = ("angle",)
+"""Services whose ranges and smallest U are in arc seconds."""
 CHOICES = tuple(QUANTITIES.items())
 USUAL = {
     Standard.Kind.BLOCK_SET: "gauge-block",
@@ -18,4 +22,12 @@ USUAL = {
     Standard.Kind.RING: "ring",
     Standard.Kind.PIN: "pin",
     Standard.Kind.THERMOMETER: "temperature",
+    Standard.Kind.ANGLE_BLOCKS: "angle",
+    Standard.Kind.POLYGON: "angle",
+    Standard.Kind.SINE_BAR: "angle",
 }
+
+
+def base_of(service: str) -> Unit:
+    """Give the unit that ranges and smallest U of a service are kept in."""
+    return (Quantity.ANGLE if service in OF_ANGLES else Quantity.LENGTH).base

@@ -20,7 +20,7 @@ from instruments.measuring.evaluation import NON_NEGATIVE, limits_with_floor
 from instruments.measuring.models import Point, Result, Run
 from instruments.measuring.showing.values import fit_words
 from instruments.measuring.showing.words import step_text
-from instruments.procedures.content import Content, Series, place_words
+from instruments.procedures.content import ZEROS, Content, Series, place_words
 from instruments.procedures.content.lengths import EveryMember, NoLength
 from instruments.procedures.content.series import DIRECTIONS
 from labsys.errors import LabError
@@ -181,7 +181,7 @@ def _line(number: int, one: Judged, sources: Sources) -> r.Line:
         conformance="" if decision is None else chance(decision.conformance_probability),
         note="" if decision is None else decision.note,
         kind=result.kind,
-        name=_name(one, series),
+        name=_name(one, series, sources),
         step="" if series is None else step_text(sources.model, sources.content, series.code),
     )
 
@@ -190,9 +190,11 @@ def _series(one: Judged, sources: Sources) -> Series | None:
     return sources.content.series_of(one.points[0].function) if one.points else None
 
 
-def _name(one: Judged, series: Series | None) -> str:
+def _name(one: Judged, series: Series | None, sources: Sources) -> str:
     """Name what was measured, where it is no function at a place on the faces: series, piece, place, direction."""
     point = one.point
+    if point is None and sources.content.zero.how == "plate" and not one.points:
+        return f"Zero, {ZEROS['plate']}"
     if point is None or series is None:
         return one.result.name
     parts = (

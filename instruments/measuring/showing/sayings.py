@@ -128,7 +128,8 @@ def zero(kind: str, bench: Bench, *, is_fixed: bool) -> tuple[str, ...]:
     policy = bench.ground.content.zero
     own = (policy.text,) if policy.text else ()
     if kind == "as-found":
-        last = FIXED_NOTE if is_fixed else "Do not set it yet."
+        as_fixed = FIXED_NOTE.replace(" closed", "") if policy.how == "plate" else FIXED_NOTE
+        last = as_fixed if is_fixed else "Do not set it yet."
         return FOUND[policy.how], *own, last
     if kind == "set":
         if "zero-set-again" in steps.codes(bench):

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
+from labsys.metrology.units import Quantity, Unit, from_mm, to_mm
 from labsys.pages import figures
 
 # What grows with the length, or with a kelvin, is written and typed in millionths: µm/m, 10⁻⁶/K.
@@ -69,6 +70,15 @@ def number(value: Decimal | float, unit: str = "") -> str:
     """Write a number without an exponent, with its unit."""
     text = figures.plain(Decimal(repr(value)) if isinstance(value, float) else value)
     return f"{text}·{unit}" if unit.startswith("10") else figures.with_unit(text, unit)
+
+
+def measure(value: Decimal, quantity: Quantity) -> str:
+    """Write a length in millimetres; an angle in the largest unit that it is whole in: 15°, 5′, 150″."""
+    if quantity is Quantity.LENGTH:
+        return number(value, "mm")
+    units = (Unit.DEG, Unit.ARCMIN)
+    whole = next((unit for unit in units if value and value % to_mm(Decimal(1), unit) == 0), Unit.ARCSEC)
+    return number(from_mm(value, whole), whole.value)
 
 
 def listed(values: Iterable[str]) -> str:
