@@ -14,6 +14,7 @@ from instruments.measuring.showing.steps import Step, is_out
 from instruments.measuring.zeros import expected_mm, is_fixed
 from instruments.procedures.content import Content, Series
 from instruments.procedures.scales import zero_scale
+from labsys.metrology.units import Quantity
 from labsys.pages import figures
 from labsys.pages.corridor import CorridorData
 from standards.register.models import Standard
@@ -24,6 +25,9 @@ _CAUTIONS_OF_ZERO = {
     "reference": ("Lift the contact before the reference is moved in or out.",),
     "plate": ("The edges of the blade are sharp, and a long one tips.",),
 }
+
+_RIGHT_ANGLE = Decimal(324_000)
+"""A right angle in arc seconds."""
 
 SHAPES: dict[str, str] = {Standard.Kind.RING: "ring", Standard.Kind.PIN: "pin"}
 
@@ -268,7 +272,8 @@ def _sketch(bench: Bench, found: BenchPoint) -> Sketched:
     point, model = found.point, bench.ground.model
     kinds = {row.element_value.element.standard.kind for row in point.references.all()}
     series = bench.ground.content.series_of(point.function)
-    span = model.range_high_mm or Decimal(1)
+    # A protractor is drawn as it is opened, whatever its range; everything else as a share of its own.
+    span = _RIGHT_ANGLE if model.quantity is Quantity.ANGLE else model.range_high_mm or Decimal(1)
     return Sketched(
         function=point.function,
         place=point.place or None,
