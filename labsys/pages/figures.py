@@ -6,13 +6,15 @@ unless a number of places is asked for, and then half-even.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from labsys.metrology.angle_readings import angle_text
 from labsys.metrology.exact import plain as strip
-from labsys.metrology.units import Quantity, Unit, from_mm
+from labsys.metrology.units import Quantity, Unit, from_mm, to_mm
 
 MINUS = "\N{MINUS SIGN}"
 PLUS = "+"
@@ -67,6 +69,25 @@ def size(value_mm: Decimal, unit: str) -> str:
 def amount(value_mm: Decimal, unit: str) -> str:
     """Write a difference or spread, exact, in the unit errors are shown in: 0.02 mm, 5′, 0.01°."""
     return with_unit(plain(from_mm(value_mm, Unit(unit))), unit)
+
+
+def marked(seconds: Decimal) -> str:
+    """Write an angle in the largest unit that it is whole in: 15°, −5′, 150″."""
+    whole = (unit for unit in (Unit.DEG, Unit.ARCMIN) if seconds and seconds % to_mm(Decimal(1), unit) == 0)
+    return amount(seconds, next(whole, Unit.ARCSEC))
+
+
+def limit_rows(rows: Iterable[dict[str, Any]], quantity: str) -> list[dict[str, Any]]:
+    """Write lines of limits that travel as text the way people enter them: angles with their marks."""
+    if quantity != Quantity.ANGLE:
+        return list(rows)
+    return [
+        {
+            name: marked(Decimal(value)) if name != "function" and value is not None else value
+            for name, value in row.items()
+        }
+        for row in rows
+    ]
 
 
 def said_size(value_mm: Decimal, unit: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import template
@@ -61,6 +62,27 @@ def sizes_unit(unit: str) -> str:
 def signed(value: Decimal | None, places: int | None = None, unit: str = "mm") -> str:
     """Show an error with its sign and unit, or a dash where there is none."""
     return "–" if value is None else _figure(figures.signed(value, places=places), unit)
+
+
+@register.simple_tag
+def limit(value: Decimal | None, quantity: str = Quantity.LENGTH) -> str:
+    """Show a limit with its sign: +0.03 mm, or an angle as it was agreed, +5′; a dash where there is none."""
+    if value is None or quantity != Quantity.ANGLE:
+        return signed(value)
+    text = figures.marked(value)
+    return format_html('<span class="figure">{}</span>', f"+{text}" if value > 0 else text)
+
+
+@register.simple_tag
+def limit_end(value: Decimal) -> str:
+    """Show the angle that a line of limits reaches to: 360°."""
+    return format_html('<span class="figure">{}</span>', figures.marked(value))
+
+
+@register.filter
+def entered(rows: list[dict[str, Any]] | None, quantity: str) -> list[dict[str, Any]]:
+    """Give lines of limits, which travel as text, for a table: those of angles with their marks."""
+    return figures.limit_rows(rows or [], quantity)
 
 
 @register.simple_tag

@@ -72,6 +72,11 @@ class GaugeModel(models.Model):
         return LengthUnit(self.unit).quantity
 
     @property
+    def unit_of_sizes(self) -> str:
+        """The unit that pages name its range in: millimetres whatever it shows, degrees (and minutes) of an angle."""
+        return self.unit if self.quantity is Quantity.ANGLE else Unit.MM
+
+    @property
     def step_mm(self) -> Decimal:
         """One step of the display or scale, in mm (an angle: arc seconds)."""
         return to_mm(self.resolution, LengthUnit(self.unit))

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from labsys.metrology.units import Quantity, Unit, from_mm, to_mm
+from labsys.metrology.units import Quantity
 from labsys.pages import figures
 
 # What grows with the length, or with a kelvin, is written and typed in millionths: µm/m, 10⁻⁶/K.
@@ -74,11 +74,7 @@ def number(value: Decimal | float, unit: str = "") -> str:
 
 def measure(value: Decimal, quantity: Quantity) -> str:
     """Write a length in millimetres; an angle in the largest unit that it is whole in: 15°, 5′, 150″."""
-    if quantity is Quantity.LENGTH:
-        return number(value, "mm")
-    units = (Unit.DEG, Unit.ARCMIN)
-    whole = next((unit for unit in units if value and value % to_mm(Decimal(1), unit) == 0), Unit.ARCSEC)
-    return number(from_mm(value, whole), whole.value)
+    return number(value, "mm") if quantity is Quantity.LENGTH else figures.marked(value)
 
 
 def listed(values: Iterable[str]) -> str:
