@@ -54,7 +54,7 @@ class MoreDigitsThanShown(LabError, ValueError):
     code = "more-digits-than-shown"
     field = "reading"
     sentence = (
-        "Expected at most {expected} decimals, since the step is {step} {unit}, found {found}. "
+        "Expected at most {expected} decimals, since the step is {step}{gap}{unit}, found {found}. "
         "Type only the digits the gauge shows."
     )
 
@@ -115,7 +115,9 @@ def _refuse_more_digits(value: Decimal, unit: Unit, step: Decimal | None) -> Non
         return
     expected, found = decimals_shown(step), -exponent_of(value)
     if found > expected:
-        raise MoreDigitsThanShown(expected=expected, step=f"{plain(step):f}", unit=unit.value, found=found)
+        raise MoreDigitsThanShown(
+            expected=expected, step=f"{plain(step):f}", gap=unit.gap, unit=unit.value, found=found
+        )
 
 
 def _kept(value_mm: Decimal) -> Decimal:

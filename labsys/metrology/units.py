@@ -58,6 +58,11 @@ class Unit(StrEnum):
         return Quantity.ANGLE if self in (Unit.DEG, Unit.ARCMIN, Unit.ARCSEC) else Quantity.LENGTH
 
     @property
+    def gap(self) -> str:
+        """Give what stands between a number and the unit in a sentence: nothing before °, ′ and ″."""
+        return "" if self.quantity is Quantity.ANGLE else " "
+
+    @property
     def factor_mm(self) -> Fraction:
         """Give how many of the base unit are in one of this, exact.
 

@@ -96,7 +96,7 @@ def test_degrees_and_minutes_are_typed_as_people_write_them(begun: Player, typed
         ("45.05", "Expected degrees and minutes"),
         ("45", "one number with its mark"),
         ("45 65", "Expected minutes below 60"),
-        ("45 02", "no multiple of 5"),
+        ("45 02", "no multiple of 5′"),
         ("46 00", "a whole degree off"),
         ("135 00", "the supplement"),
         ("0 45", "60 times too small"),
