@@ -10,6 +10,8 @@ QUANTITIES = {
     "step": "steps of check bars",
     "ring": "diameter of rings",
     "pin": "diameter of pins and plugs",
+    "length": "lengths shown by measuring machines, comparators and projectors",
+    "flatness": "flatness",
     "temperature": "temperature",
     "angle": "angles of blocks, polygons and sine bars",
 }
@@ -21,6 +23,9 @@ USUAL = {
     Standard.Kind.CHECK_BAR: "step",
     Standard.Kind.RING: "ring",
     Standard.Kind.PIN: "pin",
+    Standard.Kind.WIRES: "pin",
+    Standard.Kind.OPTICAL_FLAT: "flatness",
+    Standard.Kind.MICROMETER: "length",
     Standard.Kind.THERMOMETER: "temperature",
     Standard.Kind.ANGLE_BLOCKS: "angle",
     Standard.Kind.POLYGON: "angle",
