@@ -180,7 +180,12 @@ class Workplace:
             now=now,
         )
         rows = [
-            {"function": name, "up_to_mm": "1296000" if self.family.quantity == "angle" else "1000", "lower_mm": lower, "upper_mm": upper}
+            {
+                "function": name,
+                "up_to_mm": "1296000" if self.family.quantity == "angle" else "1000",
+                "lower_mm": lower,
+                "upper_mm": upper,
+            }
             for name, (lower, upper) in self.limits.items()
         ]
         set_limits(
@@ -221,7 +226,9 @@ def read_at(player: Player, point: Point, error_mm: Decimal, content_text: str) 
     scale = scale_of(point.function, model, content)
     held = prospect_of(point, ground_of(player.run)).held_mm
     if scale.unit is Unit.ARCMIN:
-        return player.read(point, angle_text(round((held + error_mm) / scale.step_mm) * scale.step_mm, scale.unit))
+        return player.read(
+            point, angle_text(round((held + error_mm) / scale.step_mm) * scale.step_mm, scale.unit)
+        )
     value = from_mm(held + error_mm, scale.unit, decimals=12)
     return player.read(point, f"{plain(round(value / scale.step) * scale.step):f}")
 

@@ -166,7 +166,8 @@ def change_draft(
 ) -> Revision:
     """Replace what a draft says. ``based_on_sha256`` is the content the change was made from (None: ``revision``'s).
 
-    Raises ContentFault or ContentNotJson for the content, MeasuresAnotherQuantity, NoLongerDraft, DraftMovedOn, ChangeNotDescribed.
+    Raises ContentFault or ContentNotJson for the content, MeasuresAnotherQuantity, NoLongerDraft, DraftMovedOn,
+    ChangeNotDescribed.
     """
     require(by, DRAFT_PROCEDURES)
     text = _content_for(revision.procedure.family, content_text)

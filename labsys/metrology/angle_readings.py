@@ -57,7 +57,10 @@ class AngleOutOfRange(LabError, ValueError):
 
     code = "angle-out-of-range"
     field = "reading"
-    sentence = "Expected an angle within ±360° with at most 8 decimals of an arc second, found {found}. Look for a missing point or mark."
+    sentence = (
+        "Expected an angle within ±360° with at most 8 decimals of an arc second, found {found}. Look for a missing "
+        "point or mark."
+    )
 
 
 def read_angle(text: str, *, unit: Unit) -> tuple[Decimal, Decimal]:

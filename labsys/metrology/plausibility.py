@@ -77,7 +77,8 @@ def _off_the_raster(parsed: ParsedReading, step: Decimal, readable_parts: int) -
             shown = f"{plain(round(step / readable_parts, 9)):f}"
         yield Question(
             "no-multiple-of-the-step",
-            f"{_as_typed(parsed)} is no multiple of {shown}{parsed.unit.gap}{parsed.unit.value}. Does the gauge show exactly this?",
+            f"{_as_typed(parsed)} is no multiple of {shown}{parsed.unit.gap}{parsed.unit.value}. Does the gauge show "
+            f"exactly this?",
         )
 
 

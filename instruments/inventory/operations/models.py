@@ -94,7 +94,8 @@ def register_model(*, data: ModelData, by: Acting, now: datetime) -> GaugeModel:
 def change_model(*, model: GaugeModel, data: ModelData, reason: str, by: Acting, now: datetime) -> GaugeModel:
     """Correct what is written about a model, with a reason.
 
-    Results that stand keep the values they were judged with. Raises ReasonMissing, NothingChanged, UnitOfAnotherQuantity, ValidationError.
+    Results that stand keep the values they were judged with. Raises ReasonMissing, NothingChanged,
+    UnitOfAnotherQuantity, ValidationError.
     """
     require(by, MANAGE_GAUGES)
     subject = f"model:{model.pk}"

@@ -87,7 +87,8 @@ def _uncertainties(
 def _uncertainty(name: str, then: Budget, now: Budget, fine: Unit) -> str:
     """Name the component whose share moved U most, or the factor k where none did."""
     grows = now.U_mm > then.U_mm
-    said = f"The {name} is {'larger' if grows else 'smaller'} ({_fine(then.U_mm, fine)} before, {_fine(now.U_mm, fine)} now)"
+    was, is_now = _fine(then.U_mm, fine), _fine(now.U_mm, fine)
+    said = f"The {name} is {'larger' if grows else 'smaller'} ({was} before, {is_now} now)"
     before, after = _variances(then), _variances(now)
     moved = {key: after.get(key, 0.0) - before.get(key, 0.0) for key in {**before, **after}}
     key = max(moved, key=lambda one: (moved[one] if grows else -moved[one], one), default="")

@@ -120,7 +120,7 @@ def headings(quantity: Quantity) -> tuple[str, ...]:
 
 
 def rows(tried: Tried) -> Iterator[Sequence[Any]]:
-    """Give an outcome as rows of a file: one for each result, lengths in mm, angles in arc seconds, without rounding."""
+    """Give an outcome as rows of a file: one for each result, in mm or arc seconds without rounding."""
     for one in tried.sessions:
         head = (one.session, one.gauge, one.model, one.opened_on, one.revision, one.rule)
         for line in one.lines:

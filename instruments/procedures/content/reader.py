@@ -38,7 +38,8 @@ class ContentFault(LabError, ValueError):
 class Reader:
     """One value of the content and the place it stands at; the whole content stands at ``""``.
 
-    ``is_angle``: the content is of angles, so a number may stand with its mark, 15° or 2.5′, and is read in arc seconds.
+    ``is_angle``: the content is of angles, so a number may stand with its mark, 15° or 2.5′, and is read in arc
+    seconds.
     """
 
     value: Any

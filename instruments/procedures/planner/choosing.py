@@ -68,7 +68,8 @@ class Shelf:
         if not found:
             return None
         best = min(found, key=_steadiest)
-        why = f"{best.standard.tag} goes to every {self.unit.quantity} up to {said_size(best.element.nominal_mm, self.unit)}"
+        most = said_size(best.element.nominal_mm, self.unit)
+        why = f"{best.standard.tag} goes to every {self.unit.quantity} up to {most}"
         return Choice(((best.element.pk, 1),), length_mm, why)
 
     def nearest(self, length_mm: Decimal, low_mm: Decimal, high_mm: Decimal) -> Choice | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from labsys.laboratory.forms.fields import reason_field
-from labsys.laboratory.models import Department, Family
+from labsys.laboratory.models import Department
 from labsys.metrology.units import Quantity
 
 
@@ -50,7 +50,7 @@ class FamilyForm(forms.Form):
         help_text="A new gauge starts with it. Intervals that were assigned stay as they are.",
     )  # fmt: skip
     quantity = forms.ChoiceField(
-        label="What its gauges measure", choices=Family._meta.get_field("quantity").choices, initial=Quantity.LENGTH,
+        label="What its gauges measure", choices=[(one.value, one.value) for one in Quantity], initial=Quantity.LENGTH,
         required=False, help_text="It stays. Protractors measure angles: their limits and results are in degrees, "
         "minutes and seconds.",
     )  # fmt: skip

@@ -52,9 +52,9 @@ class NominalStands(LabError, ValueError):
 
 @dataclass(frozen=True)
 class ElementData:
-    """An element as it is entered: label, nominal in mm (arc seconds for an angle), what it serves, whether blocks may be wrung to it.
+    """An element as it is entered: label, nominal, what it serves, whether blocks may be wrung to it.
 
-    ``continuous``: it serves every length up to its nominal.
+    The nominal is in mm, that of an angle in arc seconds. ``continuous``: it serves every length up to its nominal.
     """
 
     label: str

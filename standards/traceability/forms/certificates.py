@@ -126,7 +126,8 @@ class CertificateForm(forms.Form):
         self.initial.setdefault("quantity", USUAL.get(Standard.Kind(standard.kind), ""))
         if standard.quantity is Quantity.ANGLE:
             units = (Unit.ARCSEC, Unit.ARCMIN, Unit.DEG)
-            self.fields["unit"].choices = [(unit.value, _ANGLES[unit]) for unit in units]
+            choices = [(unit.value, _ANGLES[unit]) for unit in units]
+            self.fields["unit"] = forms.ChoiceField(label="Unit of the values", choices=choices)
             self.initial["unit"] = Unit.ARCSEC.value
         self.received: ReceivedFile | None = None
         self.upstream: tuple[Calibration, ...] = ()

@@ -113,7 +113,7 @@ def _conditions(certificate: CertificateReceived) -> Observation:
 
 @dataclass(frozen=True)
 class ValueRow:
-    """A value of a certificate beside the one in force before it; sizes in ``fine``, µm or ″, as certificates state them."""
+    """A value of a certificate beside the one in force before it; sizes in ``fine``, as certificates state them."""
 
     element: Element
     nominal_mm: Decimal

@@ -137,7 +137,9 @@ def test_ten_minutes_are_out_of_tolerance_and_their_certificate_says_so(lab: Lab
 def read_all_left(player: Player) -> Submission:
     for point in player.points():
         if not point.readings.exists():
-            player.read(point, "yes" if point.function == "light_gap" else f"{int(point.nominal_mm) // 3600}°00′")
+            player.read(
+                point, "yes" if point.function == "light_gap" else f"{int(point.nominal_mm) // 3600}°00′"
+            )
     player.zero("closing")
     return hand_in(player)
 
@@ -202,7 +204,10 @@ def test_its_certificate_is_in_degrees_minutes_and_seconds(
     document = load(signed.document)
     lines = [line for stage in document.stages for line in stage.lines]
     [line] = [one for one in lines if one.error_mm > 100]
-    assert (line.printed.length, line.printed.reading) == ("45°\N{NO-BREAK SPACE}00′", "45°\N{NO-BREAK SPACE}05′")
+    assert (line.printed.length, line.printed.reading) == (
+        "45°\N{NO-BREAK SPACE}00′",
+        "45°\N{NO-BREAK SPACE}05′",
+    )
     assert line.printed.error == "+5.0" and line.lower_mm == -300 and line.upper_mm == 300
     assert document.item.unit == "′" and "radian" in document.statements.traceability
     assert "the angle the gauge indicates minus the reference angle" in document.statements.measurand

@@ -34,8 +34,14 @@ def lab(db: None) -> Lab:
 def of_angles(lab: Lab) -> Procedure:
     """Start a procedure of a family that measures angles."""
     family = add_family(
-        code="protractor", name="Protractor", bench_hours=Decimal(1), interval_months=24, quantity="angle", by=SETUP, now=NOW
-    )  # fmt: skip
+        code="protractor",
+        name="Protractor",
+        bench_hours=Decimal(1),
+        interval_months=24,
+        quantity="angle",
+        by=SETUP,
+        now=NOW,
+    )
     return start_procedure(code="PR-PRO", title="Protractors", family=family, by=lab.manager, now=NOW)
 
 

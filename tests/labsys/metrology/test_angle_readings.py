@@ -30,7 +30,7 @@ GAP = "\N{NO-BREAK SPACE}"
 )  # fmt: skip
 def test_a_vernier_is_typed_in_degrees_and_minutes(text: str, minutes: int) -> None:
     found = parse_reading(text, unit=Unit.ARCMIN, step=D(5))
-    assert (found.value, found.value_mm) == (minutes, minutes * 60)
+    assert found.value == minutes and found.value_mm == minutes * 60
 
 
 @pytest.mark.parametrize("text", ["45.05", "45", "5", "45 60", "45°05′30″", "45-05", "", "x", "1e3"])
