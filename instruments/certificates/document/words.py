@@ -31,7 +31,10 @@ ANGLE_MEASURAND = (
     "Error of indication E: the angle the gauge indicates minus the reference angle, at the place named beside the "
     "result."
 )
-ANGLE_SIGN = "A positive error means that the gauge reads too large an angle. A reading is corrected by subtracting the error."
+ANGLE_SIGN = (
+    "A positive error means that the gauge shows too large an angle. "
+    "A reading is corrected by subtracting the error."
+)
 ANGLE_EXPANSION = "No expansion enters: an angle stays the same when gauge and standard warm alike."
 ANGLE_REFERENCE = (
     "The reference temperature is 20 °C (ISO 1). No correction for temperature was applied, and the stated uncertainty "
