@@ -242,7 +242,7 @@ class Tablet:
             self.page.wait_for_timeout(PAUSE_MS)
 
     def forget_what_came_too_late(self) -> None:
-        """Leave out what was typed ahead of an answer that ended the reading: it belongs to no point, and that is said."""
+        """Leave out what was typed ahead of an answer that ended the reading: it has no point, and that is said."""
         held = sum(one["session"] == self.session for one in self.kept()["entries"])
         late = self.typed[held:]
         assert all(one in self.pending[1:] for one in late), f"{late} not kept, and not typed ahead"
