@@ -10,8 +10,9 @@ from functools import partial
 
 import pytest
 import time_machine
-from django.db import transaction
+from django.db import connection, transaction
 from django.test import Client, override_settings
+from django.test.utils import CaptureQueriesContext
 from pytest_django import DjangoDbBlocker
 
 from instruments.certificates.operations import sign_off
@@ -143,6 +144,14 @@ def test_an_indicator_in_inches_is_planned_at_round_inches_on_its_divisions(demo
     inches = [from_mm(point.nominal_mm, Unit.IN) for point in points]
     assert D("0.005") in inches and max(inches) == D("0.25")
     assert [inch for inch in inches if inch % gauge.model.resolution] == []
+
+
+def test_points_and_references_are_laid_out_by_one_insert_each(demo: Demo) -> None:
+    with CaptureQueriesContext(connection) as asked:
+        points = opened(demo, demo.ready("gauge-block")[0]).run.points.count()
+    inserts = [query["sql"].split('"')[1] for query in asked if query["sql"].startswith("INSERT INTO")]
+    assert points >= 5
+    assert [inserts.count(f"instruments_{name}") for name in ("point", "pointreference")] == [1, 1]
 
 
 def test_the_bench_narrows_what_lies_ready_to_one_family(demo: Demo, client: Client) -> None:

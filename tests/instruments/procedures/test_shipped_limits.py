@@ -168,7 +168,7 @@ def test_a_dial_indicator_in_inches_has_one_division_a_third_and_a_fifth_of_it(d
         for code in ("span_up", "hysteresis", "repeatability")
     }
     # ±1 division, hysteresis a third, repeatability a fifth: ASME B89.1.10M, from memory.
-    wanted = {"span_up": 2, "hysteresis": D(1) / 3, "repeatability": D(1) / 5}
+    wanted: dict[str, Decimal] = {"span_up": D(2), "hysteresis": D(1) / 3, "repeatability": D(1) / 5}
     for code, divisions in wanted.items():
         limit = found[code]
         assert limit is not None and limit <= divisions * of.step_mm < limit + D("0.001")
