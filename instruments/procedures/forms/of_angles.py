@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from copy import deepcopy
+from dataclasses import replace
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -36,7 +38,9 @@ def turn(form: forms.Form, content: Mapping[str, Any]) -> None:
 
 def _turn(field: forms.Field) -> None:
     if isinstance(field, Rows):
-        field.widget.columns = [one for one in field.widget.columns if one.name not in _INCHES]
+        # The columns are shared by every form of this kind: these are of their own.
+        kept = [one for one in field.widget.columns if one.name not in _INCHES]
+        field.widget.columns = [replace(one, field=deepcopy(one.field)) for one in kept]
         for column in field.widget.columns:
             _turn(column.field)
     said = str(field.label)
