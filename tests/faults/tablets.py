@@ -33,6 +33,8 @@ MOST_RESTARTS, RESTARTS_WITHIN_S = 3, 60.0
 """How often the web server itself is killed; the supervisor gives up a service that keeps ending."""
 
 LOOK = """() => {
+  let pressed = null;
+  try { pressed = sessionStorage.getItem("pressed"); } catch { /* the browser's own page has none */ }
   const field = document.getElementById("raw"), ready = !!document.querySelector("#keys [data-key]:not([hidden])");
   const point = document.querySelector("#reading-for input[name=point]")?.value;
   const next = document.querySelector("#bench-conditions a.button")?.search.match(/point=(\\d+)/)?.[1];
@@ -40,7 +42,7 @@ LOOK = """() => {
     path: location.pathname, ready: !!field && ready, value: field?.value ?? "", point: point ? Number(point) : null,
     next: next ? Number(next) : null, on_its_way: document.getElementById("reading-form")?.ariaBusy === "true",
     has_zero: !!document.querySelector("#reading-for input[name=zero]"),
-    said: document.getElementById("reading-said")?.innerText ?? "", pressed: sessionStorage.getItem("pressed"),
+    said: document.getElementById("reading-said")?.innerText ?? "", pressed,
   };
 }"""
 EXPECT = """(expected) => {
