@@ -17,11 +17,11 @@ export const device = () => run(["facts"], "readwrite", async (t) => {
 });
 
 // Keeps one entry; its count goes up with it in one transaction, whoever else types in another tab.
-export const keep = (session, person, kind, fields) => run(["entries", "counts"], "readwrite", async (t) => {
+export const keep = (session, person, kind, fields, id = named()) => run(["entries", "counts"], "readwrite", async (t) => {
   const counts = t.objectStore("counts");
   const n = ((await got(counts.get(session)))?.n ?? 0) + 1;
   const entry = {
-    id: named(), format: 1, session, n, kind, text: JSON.stringify(fields), entered_at: new Date().toISOString(),
+    id, format: 1, session, n, kind, text: JSON.stringify(fields), entered_at: new Date().toISOString(),
     person, state: "waiting",
   };
   counts.put({ session, n });
@@ -37,6 +37,8 @@ export const refused = async () => (await all()).filter((one) => one.state === "
 export const sessions = async () => [...new Set((await all()).map((one) => one.session))];
 export const lastN = async (session) =>
   (await run(["counts"], "readonly", (t) => got(t.objectStore("counts").get(session))))?.n ?? 0;
+
+export const has = (id) => run(["entries"], "readonly", async (t) => Boolean(await got(t.objectStore("entries").get(id))));
 
 export const mark = (id, state, sentence = "") => run(["entries"], "readwrite", async (t) => {
   const entries = t.objectStore("entries");

@@ -127,7 +127,7 @@ document.addEventListener("htmx:confirm", (event) => {
   if (isScan(given.get("raw"))) return issue();
   const kind = given.get("kind"), earlier = before;
   before = new Promise((resolve) => { form.answered = resolve; });
-  keep(session, person, kind, FIELDS[kind](given)).then(
+  keep(session, person, kind, FIELDS[kind](given), form.entryId).then(
     (entry) => {
       form.dispatchEvent(new CustomEvent("put-by"));
       return earlier.then(() => send(form, entry, issue));
