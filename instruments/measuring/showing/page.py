@@ -103,20 +103,28 @@ def shown(session: Session, *, step: str = "", point: int | None = None) -> Page
 MOST_AHEAD = 60
 """Points whose pages a tablet takes along at once; a set of blocks has hundreds, and it asks again on the way."""
 
+MOST_TAKEN = 400
+"""Points that it takes along at once to where there is no network to ask again on."""
+
 
 @dataclass(frozen=True)
 class Ahead:
-    """The pages of what is read next, in the order they are gone through; ``is_all``: there is nothing beyond them."""
+    """The pages of what is read next, in the order they are gone through; ``is_all``: there is nothing beyond them.
+
+    ``lacks`` names the steps that come before and are not done yet: they have no pages to be read on.
+    """
 
     pages: tuple[Page, ...]
     is_all: bool
+    stage: str = ""
+    lacks: tuple[str, ...] = ()
 
 
-def ahead(session: Session) -> Ahead:
+def ahead(session: Session, most: int = MOST_AHEAD) -> Ahead:
     """Work out the pages of the targets that still want a reading, so that a tablet can go on without the network."""
     bench = bench_of(session)
     lacking = [found for found in bench.points if steps.lacking(found, bench)]
-    points, said = lacking[:MOST_AHEAD], covered.sentence(bench)
+    points, said = lacking[:most], covered.sentence(bench)
     pages = [
         Page(bench, Step.POINTS, targets.at_point(bench, found), covered.covered(bench, found, said))
         for found in points
@@ -127,7 +135,13 @@ def ahead(session: Session) -> Ahead:
     before = [_zero_page(bench, step) for step in zeros if step not in (Step.POINTS, Step.CLOSING)]
     after = [_zero_page(bench, step) for step in zeros if step is Step.CLOSING]
     is_all = len(points) == len(lacking)
-    return Ahead((*before, *pages, *(after if is_all else [])), is_all)
+    lacks = [
+        state.label
+        for state in steps.steps_of(bench)
+        if state.step in (Step.LOOKS, Step.ROOM) and not state.is_done
+    ]
+    pages_on = (*before, *pages, *(after if is_all else []))
+    return Ahead(pages_on, is_all, steps.stage_of(bench), tuple(lacks))
 
 
 def _zero_page(bench: Bench, step: Step) -> Page:

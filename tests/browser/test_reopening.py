@@ -1,0 +1,307 @@
+"""The bench opened again without the network: loaded anew, closed and opened, the laboratory's server ended.
+
+What is typed there is stored once each, at its own point; the page that the tablet gives holds nobody's name, and goes
+when the person signs out.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import signal
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from tests.browser.test_nothing_lost import sign_in, take, waiting
+from tests.stack import Stack, until
+
+if TYPE_CHECKING:
+    from playwright.sync_api import BrowserContext, Page
+
+pytestmark = pytest.mark.browser
+
+GAUGES = {"cut": "C-0037", "ended": "C-0038", "old": "C-0039"}
+OPEN = """
+import json, sys
+from tests.faults.clerk import _open
+print(json.dumps(_open("{tag}", None)))
+"""
+READINGS = """
+import json
+from instruments.measuring.models import Reading
+rows = Reading.objects.filter(point__run__session={session}, arrival__n__isnull=False).order_by("pk")
+print(json.dumps([[r.point_id, r.raw, r.arrival.n] for r in rows]))
+"""
+# Everything that the tablet keeps by itself, as one text.
+HELD = """async () => {
+  const found = [];
+  for (const name of await caches.keys()) {
+    const cache = await caches.open(name);
+    for (const request of await cache.keys()) {
+      const response = await cache.match(request);
+      found.push(name, request.url, ...[...response.headers].flat(), await response.text());
+    }
+  }
+  const got = (request) => new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+  for (const { name } of await indexedDB.databases()) {
+    const opened = await got(indexedDB.open(name));
+    for (const store of opened.objectStoreNames) {
+      found.push(name, store, JSON.stringify(await got(opened.transaction([store]).objectStore(store).getAll())));
+    }
+    opened.close();
+  }
+  return found.join("\\n");
+}"""
+CACHES = "() => caches.keys().then((names) => names.filter((one) => one.startsWith('bench ')))"
+IN_SHELL = "#bench-tablet[data-shell]"
+
+
+@pytest.fixture
+def own(prepared_stack: Stack, request: pytest.FixtureRequest) -> Iterator[Stack]:
+    """Give a running copy that this test alone ends and changes."""
+    copy = prepared_stack.copy(prepared_stack.folder.parent / request.node.name[:40])
+    copy.start()
+    yield copy
+    copy.remove()
+
+
+@pytest.fixture
+def context(chromium_path: str) -> Iterator[BrowserContext]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as running:
+        browser = running.chromium.launch(executable_path=chromium_path, args=["--no-sandbox"])
+        yield browser.new_context(viewport={"width": 820, "height": 1180})
+        browser.close()
+
+
+def told(stack: Stack, program: str) -> Any:
+    done = stack.manage("shell", "--no-imports", "-c", program)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def opened(stack: Stack, page: Page, tag: str) -> int:
+    """Open a session at its first point, and the bench on a page that the worker watches."""
+    session = int(told(stack, OPEN.format(tag=tag))["session"])
+    page.goto(f"{stack.address}/account/login/")
+    sign_in(page)
+    page.goto(f"{stack.address}/bench/session/{session}/")
+    page.wait_for_selector("#raw")
+    ready(page)
+    return session
+
+
+def ready(page: Page) -> None:
+    """Wait until the tablet could open the bench by itself: the worker at work, the parts kept."""
+    page.evaluate("() => navigator.serviceWorker.ready.then(({active}) => active.state)")
+    page.wait_for_function(
+        """async () => {
+          if (!(await caches.keys()).some((one) => one.startsWith("bench "))) return false;
+          const { stored } = await import("/static/instruments/bench/ahead.js");
+          return (await navigator.serviceWorker.ready).active.state === "activated" && (await stored()).length > 0;
+        }"""
+    )
+
+
+def readings(stack: Stack, session: int) -> list[Any]:
+    return list(told(stack, READINGS.format(session=session)))
+
+
+def real(page: Page) -> None:
+    """Wait until the laboratory's own page is back and nothing waits."""
+    page.wait_for_selector("#bench-tablet:not([data-shell])", state="attached", timeout=40_000)
+    page.wait_for_selector("#bench-waiting", state="hidden", timeout=30_000)
+
+
+def hold(stack: Stack, session: int, typed: list[tuple[str, str]]) -> None:
+    """Every value is stored once, in the order of typing, each at a point of its own."""
+    rows = readings(stack, session)
+    assert [raw for _point, raw, _n in rows] == [text for _heading, text in typed]
+    assert [n for *_, n in rows] == list(range(1, len(rows) + 1))
+    assert len({point for point, *_ in rows}) == len(rows)
+
+
+def test_it_goes_on_after_reloads_and_after_being_closed(own: Stack, context: BrowserContext) -> None:
+    page = context.new_page()
+    session = opened(own, page, GAUGES["cut"])
+    address = page.url.partition("?")[0]
+
+    context.set_offline(True)
+    typed = [take(page)]
+    page.reload()
+    page.wait_for_selector(IN_SHELL, state="attached")
+    page.wait_for_selector("#keys [data-key]:not([hidden])")
+    typed.append(take(page))
+    page.reload()
+    page.wait_for_selector("#keys [data-key]:not([hidden])")
+    typed.append(take(page))
+    assert waiting(page) == 3
+    page.close()
+
+    page = context.new_page()
+    page.goto(address)
+    page.wait_for_selector("#keys [data-key]:not([hidden])")
+    assert page.query_selector(IN_SHELL) is not None
+    typed += [take(page), take(page)]
+    assert waiting(page) == 5
+    assert readings(own, session) == []
+
+    context.set_offline(False)
+    real(page)
+    hold(own, session, typed)
+
+
+def test_it_goes_on_when_the_server_has_ended(own: Stack, context: BrowserContext) -> None:
+    page = context.new_page()
+    session = opened(own, page, GAUGES["ended"])
+    port = own.port
+    own.stop()
+    assert not own.answers()
+    typed = [take(page)]
+    page.reload()
+    page.wait_for_selector("#keys [data-key]:not([hidden])")
+    typed += [take(page), take(page)]
+    assert page.query_selector(IN_SHELL) is not None
+    own.port = port
+    own.start()
+    real(page)
+    hold(own, session, typed)
+
+
+def test_it_says_what_it_has_not_and_cannot(own: Stack, context: BrowserContext) -> None:
+    """Nothing fetched: the sentence; a page that is the laboratory's: what needs it. No fault on either."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    page = context.new_page()
+    session = opened(own, page, GAUGES["cut"])
+    wrong: list[str] = []
+
+    def hear(message: Any) -> None:
+        # That the network is away the browser says itself, for every try.
+        if message.type == "error" and "net::ERR_INTERNET_DISCONNECTED" not in message.text:
+            wrong.append(message.text)
+
+    page.on("console", hear)
+    page.on("pageerror", lambda error: wrong.append(str(error)))
+    context.set_offline(True)
+
+    def look(path: str, words: str) -> None:
+        page.goto(f"{own.address}{path}")
+        page.wait_for_selector(f"text={words}")
+        found = Axe().run(page)
+        wrong.extend([found.generate_report()] if found.violations_count else [])
+        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+            wrong.append(f"{path} overflows")
+
+    look("/bench/session/987654/", "Nothing of session 987654 was fetched onto this tablet")
+    look("/bench/", "still to be read on this tablet")
+    look(f"/bench/session/{session}/hand-in/", "Handing in needs the laboratory")
+    page.click("text=Go on measuring")
+    page.wait_for_selector("#keys [data-key]:not([hidden])")
+    look(f"/bench/session/{session}/", "Store")
+    take(page)
+    look("/bench/", "reading")
+    assert GAUGES["cut"] in page.inner_text("#shell-waiting")
+    assert wrong == []
+    context.set_offline(False)
+    real(page)
+
+
+def test_signing_out_takes_along_what_was_stored_ahead(own: Stack, context: BrowserContext) -> None:
+    page = context.new_page()
+    session = opened(own, page, GAUGES["cut"])
+    cookies = {one["name"]: one["value"] for one in context.cookies()}
+    shown = page.inner_text("#bench-instruction h2")
+    assert shown in page.evaluate(HELD), "what is looked for would be found"
+    token = str(json.loads(page.get_attribute("body", "hx-headers") or "{}")["X-CSRFToken"])
+    secrets = [token, *cookies.values(), "csrfmiddlewaretoken", "Technician"]
+    assert [one for one in secrets if one in page.evaluate(HELD)] == []
+
+    context.set_offline(True)
+    _heading, raw = take(page)
+    page.click("summary:text-is('More')")
+    page.click("text=Sign out")
+    page.wait_for_selector("text=you are still signed in")
+    context.set_offline(False)
+    page.goto(f"{own.address}/bench/session/{session}/")
+    page.route(re.compile("/(send|deposit)/$"), lambda route: route.abort())
+    _heading, raw = take(page)
+    page.click("summary:text-is('More')")
+    page.click("text=Sign out")
+    page.wait_for_url("**/account/login/**")
+    held = page.evaluate(HELD)
+    assert [one for one in [*secrets, shown, "bench-instruction", '"parts":['] if one in _but_the_shell(held)] == []
+    assert f'\\\\"raw\\\\":\\\\"{raw}\\\\"'.replace("\\\\", "\\") in held, "what was typed stays"
+
+
+def _but_the_shell(held: str) -> str:
+    """Leave out the empty page and the files that every tablet holds, which name the parts."""
+    return held[held.index("\nbench\nentries") :] if "\nbench\nentries" in held else held
+
+
+def test_a_new_version_waits_until_nothing_waits(own: Stack, context: BrowserContext) -> None:
+    page = context.new_page()
+    session = opened(own, page, GAUGES["cut"])
+    before = page.evaluate(CACHES)
+    assert len(before) == 1
+
+    # Another build of the program: one of the files that the bench is made of has changed.
+    types = own.folder / "assets" / "labsys" / "fonts"
+    changed = next(types.glob("source-sans-3-400.woff2"))
+    changed.write_bytes(changed.read_bytes() + b"\\0")
+    os.kill(own.child("gunicorn"), signal.SIGKILL)
+    assert until(own.answers, within_s=30)
+    served = page.evaluate("fetch('/bench/worker.js').then((one) => one.text())")
+    assert before[0].removeprefix("bench ") not in served
+
+    page.route(re.compile("/(send|deposit)/$"), lambda route: route.abort())
+    take(page)
+    for _ in range(3):
+        page.goto(f"{own.address}/bench/session/{session}/")
+        page.wait_for_selector("#raw")
+        page.evaluate("() => navigator.serviceWorker.ready.then((one) => one.update()).catch(() => null)")
+        page.wait_for_timeout(500)
+        assert page.evaluate(CACHES) == before
+    page.unroute(re.compile("/(send|deposit)/$"))
+    real(page)
+    page.wait_for_timeout(500)
+    page.goto(f"{own.address}/bench/session/{session}/")
+    page.wait_for_function(f"async () => !((await ({CACHES})()).includes('{before[0]}'))")
+    assert len(page.evaluate(CACHES)) == 1
+
+    # And the new one opens the bench as the old one did.
+    context.set_offline(True)
+    page.reload()
+    page.wait_for_selector(IN_SHELL, state="attached")
+    page.wait_for_selector("#keys [data-key]:not([hidden])")
+
+
+def test_a_session_taken_along_is_opened_first_without_the_network(
+    own: Stack, context: BrowserContext
+) -> None:
+    page = context.new_page()
+    session = int(told(own, OPEN.format(tag=GAUGES["cut"]))["session"])
+    page.goto(f"{own.address}/account/login/")
+    sign_in(page)
+    page.goto(f"{own.address}/bench/")
+    page.click("text=Take along to where there is no network")
+    page.check(f"input[name=session][value='{session}']")
+    page.click("button:text-is('Take along')")
+    page.wait_for_selector(f"[data-taken='{session}'] >> text=on this tablet since")
+    page.evaluate("() => navigator.serviceWorker.ready")
+    page.wait_for_function(f"async () => (await ({CACHES})()).length === 1")
+    context.set_offline(True)
+    page.goto(f"{own.address}/bench/")
+    page.click(f"#shell-sessions >> text={GAUGES['cut']}")
+    page.wait_for_selector("#keys [data-key]:not([hidden])")
+    typed = [take(page), take(page)]
+    context.set_offline(False)
+    real(page)
+    hold(own, session, typed)
