@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.browser.test_nothing_lost import sign_in, take, waiting
+from tests.browser.test_nothing_lost import sign_in, take, type_value, waiting
 from tests.stack import Stack, until
 
 if TYPE_CHECKING:
@@ -23,11 +23,38 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
-GAUGES = {"cut": "C-0037", "ended": "C-0038", "old": "C-0039"}
+GAUGE = "C-0037"  # received in the demo laboratory and not measured yet
 OPEN = """
 import json, sys
 from tests.faults.clerk import _open
 print(json.dumps(_open("{tag}", None)))
+"""
+JUST_OPEN = """
+from django.utils import timezone
+from instruments.inventory.models import Gauge
+from instruments.measuring.operations import open_session
+from labsys.accounts.models import Person
+from labsys.laboratory.models import Place
+place, by = Place.objects.filter(is_laboratory=True)[0], Person.objects.get(username="technician")
+gauge = Gauge.objects.get(tag__text="{tag}")
+print(open_session(gauge=gauge, place=place, by=by, now=timezone.now()).pk)
+"""
+BEFORE = """
+import json
+from instruments.measuring.models import Arrival, Run, SetAside
+run = Run.objects.get(session={session})
+aside = [one.sentence for one in SetAside.objects.filter(arrival__session=run.session_id)]
+assert not aside, (aside, list(Arrival.objects.filter(session=run.session_id).values_list("n", "kind", "text")))
+room = [str(one.temperature_c.normalize()) for one in run.conditions.all()]
+zeros = [one.kind for one in run.zero_checks.order_by("pk")]
+print(json.dumps([run.checks.filter(answer="good").count(), room, zeros]))
+"""
+LOOKS = """
+from instruments.measuring.models import Run
+from instruments.measuring.open_items import looks_of
+from instruments.procedures.queries import content_of
+run = Run.objects.select_related("session__revision").get(session={session})
+print(len(looks_of(run, content_of(run.session.revision))))
 """
 READINGS = """
 import json
@@ -98,16 +125,17 @@ def opened(stack: Stack, page: Page, tag: str) -> int:
     return session
 
 
+READY = """async () => {
+  const kept = await caches.keys(), worker = await navigator.serviceWorker.getRegistration();
+  if (worker?.active?.state !== "activated" || !kept.some((one) => one.startsWith("bench "))) return false;
+  const { stored } = await import("/static/instruments/bench/ahead.js");
+  return (await stored()).length > 0;
+}"""
+
+
 def ready(page: Page) -> None:
     """Wait until the tablet could open the bench by itself: the worker at work, the parts kept."""
-    page.evaluate("() => navigator.serviceWorker.ready.then(({active}) => active.state)")
-    page.wait_for_function(
-        """async () => {
-          if (!(await caches.keys()).some((one) => one.startsWith("bench "))) return false;
-          const { stored } = await import("/static/instruments/bench/ahead.js");
-          return (await navigator.serviceWorker.ready).active.state === "activated" && (await stored()).length > 0;
-        }"""
-    )
+    assert until(lambda: bool(page.evaluate(READY)), within_s=30)
 
 
 def readings(stack: Stack, session: int) -> list[Any]:
@@ -130,7 +158,7 @@ def hold(stack: Stack, session: int, typed: list[tuple[str, str]]) -> None:
 
 def test_it_goes_on_after_reloads_and_after_being_closed(own: Stack, context: BrowserContext) -> None:
     page = context.new_page()
-    session = opened(own, page, GAUGES["cut"])
+    session = opened(own, page, GAUGE)
     address = page.url.partition("?")[0]
 
     context.set_offline(True)
@@ -160,7 +188,7 @@ def test_it_goes_on_after_reloads_and_after_being_closed(own: Stack, context: Br
 
 def test_it_goes_on_when_the_server_has_ended(own: Stack, context: BrowserContext) -> None:
     page = context.new_page()
-    session = opened(own, page, GAUGES["ended"])
+    session = opened(own, page, GAUGE)
     port = own.port
     own.stop()
     assert not own.answers()
@@ -180,7 +208,7 @@ def test_it_says_what_it_has_not_and_cannot(own: Stack, context: BrowserContext)
     from axe_playwright_python.sync_playwright import Axe
 
     page = context.new_page()
-    session = opened(own, page, GAUGES["cut"])
+    session = opened(own, page, GAUGE)
     wrong: list[str] = []
 
     def hear(message: Any) -> None:
@@ -194,7 +222,7 @@ def test_it_says_what_it_has_not_and_cannot(own: Stack, context: BrowserContext)
 
     def look(path: str, words: str) -> None:
         page.goto(f"{own.address}{path}")
-        page.wait_for_selector(f"text={words}")
+        page.wait_for_selector(f":is(h2, p, span):has-text('{words}')")
         found = Axe().run(page)
         wrong.extend([found.generate_report()] if found.violations_count else [])
         if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
@@ -205,10 +233,10 @@ def test_it_says_what_it_has_not_and_cannot(own: Stack, context: BrowserContext)
     look(f"/bench/session/{session}/hand-in/", "Handing in needs the laboratory")
     page.click("text=Go on measuring")
     page.wait_for_selector("#keys [data-key]:not([hidden])")
-    look(f"/bench/session/{session}/", "Store")
+    look(f"/bench/session/{session}/", "near the beam")
     take(page)
-    look("/bench/", "reading")
-    assert GAUGES["cut"] in page.inner_text("#shell-waiting")
+    look("/bench/", "waits on this tablet")
+    assert GAUGE in page.inner_text("#shell-waiting")
     assert wrong == []
     context.set_offline(False)
     real(page)
@@ -216,9 +244,10 @@ def test_it_says_what_it_has_not_and_cannot(own: Stack, context: BrowserContext)
 
 def test_signing_out_takes_along_what_was_stored_ahead(own: Stack, context: BrowserContext) -> None:
     page = context.new_page()
-    session = opened(own, page, GAUGES["cut"])
+    session = opened(own, page, GAUGE)
     cookies = {one["name"]: one["value"] for one in context.cookies()}
-    shown = page.inner_text("#bench-instruction h2")
+    shown = "near the beam"
+    assert shown in page.inner_text("#bench-instruction h2")
     assert shown in page.evaluate(HELD), "what is looked for would be found"
     token = str(json.loads(page.get_attribute("body", "hx-headers") or "{}")["X-CSRFToken"])
     secrets = [token, *cookies.values(), "csrfmiddlewaretoken", "Technician"]
@@ -237,7 +266,9 @@ def test_signing_out_takes_along_what_was_stored_ahead(own: Stack, context: Brow
     page.click("text=Sign out")
     page.wait_for_url("**/account/login/**")
     held = page.evaluate(HELD)
-    assert [one for one in [*secrets, shown, "bench-instruction", '"parts":['] if one in _but_the_shell(held)] == []
+    assert [
+        one for one in [*secrets, shown, "bench-instruction", '"parts":['] if one in _but_the_shell(held)
+    ] == []
     assert f'\\\\"raw\\\\":\\\\"{raw}\\\\"'.replace("\\\\", "\\") in held, "what was typed stays"
 
 
@@ -248,15 +279,17 @@ def _but_the_shell(held: str) -> str:
 
 def test_a_new_version_waits_until_nothing_waits(own: Stack, context: BrowserContext) -> None:
     page = context.new_page()
-    session = opened(own, page, GAUGES["cut"])
+    session = opened(own, page, GAUGE)
     before = page.evaluate(CACHES)
     assert len(before) == 1
 
     # Another build of the program: one of the files that the bench is made of has changed.
     types = own.folder / "assets" / "labsys" / "fonts"
     changed = next(types.glob("source-sans-3-400.woff2"))
-    changed.write_bytes(changed.read_bytes() + b"\\0")
-    os.kill(own.child("gunicorn"), signal.SIGKILL)
+    changed.write_bytes(changed.read_bytes() + b"\0")
+    server = own.child("gunicorn")
+    os.kill(server, signal.SIGKILL)
+    assert until(lambda: own.child("gunicorn") not in {0, server}, within_s=30)
     assert until(own.answers, within_s=30)
     served = page.evaluate("fetch('/bench/worker.js').then((one) => one.text())")
     assert before[0].removeprefix("bench ") not in served
@@ -273,7 +306,7 @@ def test_a_new_version_waits_until_nothing_waits(own: Stack, context: BrowserCon
     real(page)
     page.wait_for_timeout(500)
     page.goto(f"{own.address}/bench/session/{session}/")
-    page.wait_for_function(f"async () => !((await ({CACHES})()).includes('{before[0]}'))")
+    assert until(lambda: before[0] not in page.evaluate(CACHES), within_s=30)
     assert len(page.evaluate(CACHES)) == 1
 
     # And the new one opens the bench as the old one did.
@@ -283,25 +316,46 @@ def test_a_new_version_waits_until_nothing_waits(own: Stack, context: BrowserCon
     page.wait_for_selector("#keys [data-key]:not([hidden])")
 
 
-def test_a_session_taken_along_is_opened_first_without_the_network(
+def test_a_session_taken_along_is_done_from_its_first_look_without_the_network(
     own: Stack, context: BrowserContext
 ) -> None:
     page = context.new_page()
-    session = int(told(own, OPEN.format(tag=GAUGES["cut"]))["session"])
+    session = int(told(own, JUST_OPEN.format(tag=GAUGE)))
     page.goto(f"{own.address}/account/login/")
     sign_in(page)
     page.goto(f"{own.address}/bench/")
     page.click("text=Take along to where there is no network")
     page.check(f"input[name=session][value='{session}']")
     page.click("button:text-is('Take along')")
-    page.wait_for_selector(f"[data-taken='{session}'] >> text=on this tablet since")
-    page.evaluate("() => navigator.serviceWorker.ready")
-    page.wait_for_function(f"async () => (await ({CACHES})()).length === 1")
+    page.wait_for_selector(f"[data-taken='{session}'] >> text=with the looks and the room on this tablet")
+    ready(page)
     context.set_offline(True)
     page.goto(f"{own.address}/bench/")
-    page.click(f"#shell-sessions >> text={GAUGES['cut']}")
+    page.click(f"#shell-sessions >> text={GAUGE}")
+
+    looks = page.locator("#shell-step .answers button[value=good]")
+    looks.first.wait_for()
+    for number in range(looks.count()):
+        looks.nth(number).click()
+        page.wait_for_selector(
+            f"#shell-step li:nth-child({number + 1}) button[value=good][aria-pressed=true]"
+        )
+    page.reload()
+    page.wait_for_selector("#shell-step #temperature_c")  # the looks are done
+    page.fill("#temperature_c", "20.1")
+    page.fill("#humidity_percent", "48")
+    page.click("text=Note it")
+    page.wait_for_selector("#shell-noted >> text=20.1 °C, 48 %, kept on this tablet")
+    page.click("#shell-step >> text=Go on")
     page.wait_for_selector("#keys [data-key]:not([hidden])")
+    type_value(page, "0.00")  # a vernier's zero isn't set
     typed = [take(page), take(page)]
     context.set_offline(False)
     real(page)
-    hold(own, session, typed)
+    rows = readings(own, session)
+    assert [raw for _point, raw, _n in rows] == [text for _heading, text in typed]
+    assert told(own, BEFORE.format(session=session)) == [looks_of(own, session), ["20.1"], ["as-found"]]
+
+
+def looks_of(stack: Stack, session: int) -> int:
+    return int(told(stack, LOOKS.format(session=session)))

@@ -87,6 +87,13 @@ class Page:
         return looks.lines(self.bench)
 
     @property
+    def unanswered(self) -> tuple[str, ...]:
+        """Name what a step before measuring still asks for: the codes of its looks, or the room."""
+        if self.step is Step.ROOM:
+            return () if self.room else (Step.ROOM.value,)
+        return tuple(line.look.code for line in self.lines if line.check is None)
+
+    @property
     def whole_photos(self) -> tuple[PhotoShown, ...]:
         """List the photos of the gauge as a whole."""
         return looks.photos_of_whole(self.bench)
@@ -111,13 +118,12 @@ MOST_TAKEN = 400
 class Ahead:
     """The pages of what is read next, in the order they are gone through; ``is_all``: there is nothing beyond them.
 
-    ``lacks`` names the steps that come before and are not done yet: they have no pages to be read on.
+    ``before`` are the steps at which nothing is read, the looks and the room.
     """
 
     pages: tuple[Page, ...]
     is_all: bool
-    stage: str = ""
-    lacks: tuple[str, ...] = ()
+    before: tuple[Page, ...] = ()
 
 
 def ahead(session: Session, most: int = MOST_AHEAD) -> Ahead:
@@ -135,13 +141,10 @@ def ahead(session: Session, most: int = MOST_AHEAD) -> Ahead:
     before = [_zero_page(bench, step) for step in zeros if step not in (Step.POINTS, Step.CLOSING)]
     after = [_zero_page(bench, step) for step in zeros if step is Step.CLOSING]
     is_all = len(points) == len(lacking)
-    lacks = [
-        state.label
-        for state in steps.steps_of(bench)
-        if state.step in (Step.LOOKS, Step.ROOM) and not state.is_done
-    ]
-    pages_on = (*before, *pages, *(after if is_all else []))
-    return Ahead(pages_on, is_all, steps.stage_of(bench), tuple(lacks))
+    steps_before = tuple(
+        Page(bench, step, None, covered.covered(bench, None, said)) for step in (Step.LOOKS, Step.ROOM)
+    )
+    return Ahead((*before, *pages, *(after if is_all else [])), is_all, steps_before)
 
 
 def _zero_page(bench: Bench, step: Step) -> Page:

@@ -62,9 +62,7 @@ def going_on(request: HttpRequest, pk: int) -> HttpResponse:
         "session": found,
         "contexts": [context_of(page) | {"oob": True} for page in known.pages],
         "is_all": known.is_all,
-        "stage": known.stage,
-        "lacks": ", ".join(known.lacks),
-        "csrf_token": "NOTPROVIDED",  # what Django takes for a page that shall have none
+        "before": [context_of(page) | {"oob": True, "is_ahead": True} for page in known.before],
     }
     return HttpResponse(render_to_string("instruments/measuring/bench/ahead.html", context))
 

@@ -41,6 +41,8 @@ export const fetchAhead = async (address, session, person) => {
   const record = {
     session, person, seen, at: new Date().toISOString(), ...about.dataset, isLeft: document.body.classList.contains("hand-left"),
     more: page.querySelector("template[data-more]") !== null,
+    steps: [...page.querySelectorAll("template[data-step]")]
+      .map((one) => ({ step: one.dataset.step, open: one.dataset.open.split(" ").filter(Boolean), html: one.innerHTML })),
     parts: [...page.querySelectorAll("template[data-ahead]")].map((one) => ({ key: one.dataset.ahead, html: one.innerHTML })),
   };
   await Promise.resolve(keep(record)).catch((reason) => console.info(`Not kept on this tablet: ${reason}`));
@@ -53,17 +55,23 @@ export const wantedStill = (session, id) => run(["sessions"], "readwrite", async
   if (found) t.objectStore("sessions").put({ ...found, seen: [...found.seen, id] });
 });
 
+// What an entry answers: a target of the one field, a look, the room.
 const KEYS = {
   reading: ({ point }) => `reading ${point}`,
   zero: ({ run: number, kind }) => `zero ${number} ${kind}`,
+  answer: ({ code }) => code,
+  condition: () => "room",
 };
 const keyOf = ({ kind, text }) => KEYS[kind]?.(JSON.parse(text));
 
-// Gives what was kept of a session, its parts without those that were answered on this tablet since.
+// Gives what was kept of a session without what was answered on this tablet since, which it gives too.
 export const left = async (session) => {
   const record = (await stored()).find((one) => one.session === session);
   if (!record) return null;
   const since = (await entriesOf(session)).filter((one) => !record.seen.includes(one.id));
   const answered = new Set(since.map(keyOf));
-  return { ...record, parts: record.parts.filter((one) => !answered.has(one.key)) };
+  return {
+    ...record, since, parts: record.parts.filter((one) => !answered.has(one.key)),
+    steps: record.steps.map((one) => ({ ...one, open: one.open.filter((code) => !answered.has(code)) })),
+  };
 };

@@ -1,6 +1,7 @@
 // The page that the tablet itself gives while the laboratory doesn't answer, at whatever address of the bench was asked
 // for: goes on measuring with what was fetched ahead, says what can't be done, and makes way as soon as it answers.
 import { left } from "./ahead.js";
+import { show } from "./steps.js";
 import { explain } from "./words.js";
 
 const EVERY_MS = 4000, PATIENCE_MS = 6000;
@@ -14,12 +15,14 @@ const where = () => {
   const asked = new URLSearchParams(window.location.search);
   return { session: found ? Number(found[1]) : null, page: found?.[2] ?? "", step: asked.get("step") ?? "", point: asked.get("point") };
 };
-const NOT_READ = ["looks", "room", "hand-in"]; // steps at which nothing is typed into the one field
 const ZEROS = { "zero-as-found": "as-found", "zero-set": "set", "closing-zero": "closing" };
 
 // What the address asks for, if it is still to be read; otherwise what comes next.
 const first = (parts, { step, point }) => parts.find(({ key }) => key === `reading ${point}`)
   ?? parts.find(({ key }) => key.startsWith("zero ") && key.split(" ")[2] === ZEROS[step]) ?? parts[0];
+
+// The looks and the room come first where they are still open; a point or step that was asked for comes before both.
+const stepOf = ({ step, point }, { steps }) => steps.find((one) => (step || point ? one.step === step : one.open.length));
 
 const name = (record) => {
   document.getElementById("shell-name").textContent = record.gauge;
@@ -81,13 +84,14 @@ const start = async () => {
   tablet.dataset.person = record?.person ?? "";
   if (here.session !== null) tablet.dataset.session = here.session;
   if (record) name(record);
-  const isAtField = here.page === "" && !NOT_READ.includes(here.step);
   const end = async () => {
     document.getElementById("shell-sheet").hidden = true;
     await explain(tablet, here, await left(here.session));
   };
   document.addEventListener("nothing-ahead", () => end().catch(fail));
-  if (isAtField && record?.parts.length) await measure(here, record);
+  const step = here.page === "" && record && stepOf(here, record);
+  if (step) await show(step, record);
+  else if (here.page === "" && here.step !== "hand-in" && record?.parts.length) await measure(here, record);
   else await explain(tablet, here, record);
   await import("./deposit.js");
   await import("./photos.js");

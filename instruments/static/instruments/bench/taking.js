@@ -5,12 +5,14 @@ import { fetchAhead, stored } from "./ahead.js";
 const tablet = document.getElementById("bench-tablet"), form = document.getElementById("take-form");
 const boxes = [...form.elements].filter((one) => one.name === "session");
 
+const NAMES = { looks: "the looks", room: "the room" };
 const points = (count) => `${count} ${count === 1 ? "reading" : "readings"}`;
 const words = (record) => {
   if (!record.parts.length) return "Nothing is left to be read.";
   const more = record.more ? " There are more; load it again when these are read." : "";
-  const lacks = record.lacks ? ` Missing: ${record.lacks}. Do that before you leave.` : "";
-  return `${points(record.parts.length)} on this tablet since ${new Date(record.at).toTimeString().slice(0, 5)}.${more}${lacks}`;
+  const before = record.steps.filter((one) => one.open.length).map((one) => one.step);
+  const besides = before.length ? `, with ${before.map((one) => NAMES[one]).join(" and ")}` : "";
+  return `${points(record.parts.length)}${besides} on this tablet since ${new Date(record.at).toTimeString().slice(0, 5)}.${more}`;
 };
 const say = (session, text) => { form.querySelector(`[data-taken="${session}"]`).textContent = text; };
 

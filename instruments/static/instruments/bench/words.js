@@ -9,11 +9,6 @@ const NEEDS = [
   [/^(void|adjust)\//, "Voiding a session and adjusting a gauge need the laboratory."],
   [/^./, "This page needs the laboratory."],
 ];
-const STEPS = {
-  looks: "The looks are answered on the laboratory's own page, before the tablet leaves the network or when it is back.",
-  room: "The room is noted on the laboratory's own page. Write it down with the time, and note it when the network is back.",
-  "hand-in": NEEDS[0][1],
-};
 const KINDS = { reading: "reading", zero: "zero", strike: "a reading struck", answer: "a look answered", condition: "the room" };
 
 const made = (kind, text = "", className = "") => Object.assign(document.createElement(kind), { textContent: text, className });
@@ -24,7 +19,7 @@ const counted = (record) => (record.parts.length ? `${record.parts.length} still
 const sentence = (here, record) => {
   if (here.session === null) return "The list of what is on the bench is the laboratory's.";
   if (here.page) return NEEDS.find(([page]) => page.test(here.page))[1];
-  if (STEPS[here.step]) return STEPS[here.step];
+  if (here.step === "hand-in") return NEEDS[0][1];
   if (!record) return `Nothing of session ${here.session} was fetched onto this tablet, so it can't go on without the laboratory.`;
   return record.more ? "What was fetched ahead is read. What comes next is not on this tablet yet."
     : "Everything that was still to be read is read and kept on this tablet. The rest is done with the laboratory.";
