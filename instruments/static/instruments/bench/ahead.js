@@ -31,15 +31,17 @@ const keep = (record) => {
 };
 
 // Asks for the parts of a session and keeps them; null where the laboratory didn't give them.
-export const fetchAhead = async (address, session, person) => {
+export const fetchAhead = async (address, session, person, isWhole = false) => {
   // Taken before it is asked: what the laboratory had by then is in its answer.
   const seen = await entriesOf(session).then((held) => held.filter((one) => one.state === "kept").map((one) => one.id)).catch(() => []);
-  const response = await fetch(address, { redirect: "error", headers: { "HX-Request": "true" } });
+  // What was taken along whole is not cut to a page's few again.
+  const whole = isWhole || (await stored().catch(() => [])).some((one) => one.session === session && one.whole);
+  const response = await fetch(whole ? `${address}?all` : address, { redirect: "error", headers: { "HX-Request": "true" } });
   const page = response.ok ? new DOMParser().parseFromString(await response.text(), "text/html") : null;
   const about = page?.querySelector("template[data-about]");
   if (!about) return null; // an expired sign-in, or some network's own page
   const record = {
-    session, person, seen, at: new Date().toISOString(), ...about.dataset, isLeft: document.body.classList.contains("hand-left"),
+    session, person, seen, whole, at: new Date().toISOString(), ...about.dataset, isLeft: document.body.classList.contains("hand-left"),
     more: page.querySelector("template[data-more]") !== null,
     steps: [...page.querySelectorAll("template[data-step]")]
       .map((one) => ({ step: one.dataset.step, open: one.dataset.open.split(" ").filter(Boolean), html: one.innerHTML })),

@@ -5,6 +5,7 @@ import { flush, tell } from "./deposit.js";
 import { device, keep, mark, waiting } from "./queue.js";
 
 const PATIENCE_MS = 6000; // a network that only swallows is taken for none after this
+const SOON_MS = 600; // what waits behind other entries holds the page up for no longer
 const tablet = document.getElementById("bench-tablet");
 const session = Number(tablet.dataset.session), person = Number(tablet.dataset.person);
 const isShell = "shell" in tablet.dataset; // opened without the laboratory: this page is from the tablet itself
@@ -111,7 +112,8 @@ const send = async (form, entry, issue) => {
   // What was typed before goes first: an order is part of what was observed.
   const isBehind = async () => (await waiting()).some((one) => one.session === session && one.n < entry.n);
   if (!(await isBehind())) return issue();
-  await flush();
+  // A page that stands still with the value in its field is one at which it is typed once more.
+  await Promise.race([flush(), new Promise((resolve) => { window.setTimeout(resolve, SOON_MS); })]);
   return (await waiting()).some((one) => one.id === entry.id) ? keepHere(form) : goTo(window.location.pathname);
 };
 

@@ -19,7 +19,7 @@ const say = (session, text) => { form.querySelector(`[data-taken="${session}"]`)
 const take = async (box) => {
   const session = Number(box.value);
   say(session, "Loading …");
-  const found = await fetchAhead(box.dataset.ahead, session, Number(tablet.dataset.person));
+  const found = await fetchAhead(box.dataset.ahead, session, Number(tablet.dataset.person), true);
   // Read back: what counts is what lies on the tablet.
   const kept = (await stored()).find((one) => one.session === session);
   const isKept = found && (!found.parts.length || kept?.at === found.at);
