@@ -28,7 +28,7 @@ WORKER = "instruments/bench/worker.js"
 _NAMES = {
     ".html": re.compile(r'(?:href|src)="([^"]+)"'),
     ".css": re.compile(r'url\("([^")]+)"\)'),
-    ".js": re.compile(r'(?:\bfrom |\bimport\()"(\./[^"]+)"'),
+    ".js": re.compile(r'(?:\bfrom |\bimport[ (])"(\./[^"]+)"'),
 }
 """How a file names others that it is made of."""
 

@@ -100,7 +100,8 @@ def test_another_file_is_another_version(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_what_a_page_names_is_followed_through_its_files(monkeypatch: pytest.MonkeyPatch) -> None:
     files = {
         "/static/a.js": b'import { b } from "./b.js";\nconst late = () => import("./c.js");',
-        "/static/b.js": b'import "x";',
+        "/static/b.js": b'import "./f.js";',
+        "/static/f.js": b"",
         "/static/c.js": b'export { a } from "./a.js";',
         "/static/d.css": b'@font-face { src: url("fonts/e.woff2"); }',
         "/static/fonts/e.woff2": b"\x00",

@@ -9,9 +9,13 @@ const start = async () => {
   await navigator.serviceWorker.register(tablet.dataset.worker, { updateViaCache: "none" });
 };
 
-if ("serviceWorker" in navigator) {
-  start().catch((reason) => console.info(`The bench can't be opened again without the network: ${reason}`));
-} else {
+const sayNot = () => {
   const said = document.getElementById("bench-not-again");
   if (said) said.hidden = false;
-}
+};
+if ("serviceWorker" in navigator) {
+  start().catch(async (reason) => {
+    console.info(`No new worker for opening the bench again: ${reason}`);
+    if (!(await navigator.serviceWorker.getRegistration())) sayNot(); // a certificate that nobody vouches for, a private window
+  });
+} else sayNot();
