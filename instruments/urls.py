@@ -172,7 +172,6 @@ _certificates: list[URLPattern | URLResolver] = [
     path("certificates/<int:pk>/chain/", walking.chain, name="certificate-chain"),
     path("certificates/<int:pk>/evidence.zip", walking.evidence, name="certificate-evidence"),
     path("certificates/<int:pk>/data.json", certificate_page.data, name="certificate-data"),
-    path("reviews/submissions/<int:pk>/sign/", signing.sign, name="certificate-sign"),
     path("reviews/submissions/<int:pk>/draft.pdf", signing.draft, name="certificate-draft"),
     path("verify/<str:code>/", verifying.verify, name="certificate-verify"),
 ]

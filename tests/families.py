@@ -6,7 +6,7 @@ Contents are small and made for tests; what a laboratory works by ships with the
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -42,7 +42,6 @@ from tests.instruments.certificates.traced import certify
 from tests.laboratory import SETUP, START, Lab, proof
 
 D = Decimal
-GUARDED = {"kind": "guarded", "view": "calibration", "g": "1"}
 BUDGET = [
     {"kind": "standard", "name": "value of the standard"},
     {"kind": "reading", "name": "reading"},
@@ -227,6 +226,3 @@ def hand_in(player: Player) -> Submission:
     """Hand in a minute later."""
     player.now += timedelta(minutes=1)
     return submit(session=player.session, by=player.by, now=player.now)
-
-
-ErrorOf = Callable[[Point], Decimal]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from instruments.certificates.access import SIGN_CERTIFICATES
 from instruments.certificates.chains import chains_of
 from instruments.measuring.leading import leads_of
 from instruments.measuring.models import Session, Submission
@@ -61,6 +62,8 @@ def asking() -> tuple[Asking, ...]:
 def submission_shown(submission: Submission, person: Person, at: datetime) -> dict[str, Any]:
     """Give everything that a reviewer looks at before signing."""
     session = submission.session
+    is_waiting = session.state == Session.State.SUBMITTED and submission.pk == _newest(session)
+    is_own = not works_with_one_signature(at) and person.pk in performers(session)
     return {
         **ground_shown(session),
         **observed_of(session),
@@ -71,8 +74,9 @@ def submission_shown(submission: Submission, person: Person, at: datetime) -> di
         "leads": leads_of(session),
         "stages": stages(session),
         "chains": tuple(Chain(node, faults_of(node)) for node in chains_of(session)),
-        "is_waiting": session.state == Session.State.SUBMITTED and submission.pk == _newest(session),
-        "is_own": not works_with_one_signature(at) and person.pk in performers(session),
+        "is_waiting": is_waiting,
+        "is_own": is_own,
+        "may_sign": is_waiting and not is_own and person.has_perm(SIGN_CERTIFICATES),
     }
 
 

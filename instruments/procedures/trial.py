@@ -16,7 +16,9 @@ from typing import ClassVar
 from instruments.inventory.models import GaugeModel
 from instruments.inventory.queries.limits import LimitsInForce, limits_at, limits_of_model
 from instruments.procedures.content import Content, ResultRule, Series
+from instruments.procedures.content import lengths as ways
 from instruments.procedures.content.series import OVER_LENGTHS, RESULTS
+from instruments.procedures.planner.aims import lengths_of
 from instruments.procedures.scales import scale_of, zero_read_to_mm
 from labsys.errors import LabError
 from labsys.laboratory.models import Family
@@ -87,7 +89,7 @@ def try_out(content: Content, family: Family, at: datetime) -> list[Trial]:
     for model in GaugeModel.objects.filter(family=family).select_related("family"):
         limits = limits_of_model(model, at)
         if limits is not None:
-            trials.extend(_of_model(content, model, limits))
+            trials.extend(trials_of(content, model, limits))
     return trials
 
 
@@ -108,7 +110,8 @@ def require_workable(content: Content, family: Family, at: datetime) -> list[Tri
     return trials
 
 
-def _of_model(content: Content, model: GaugeModel, limits: LimitsInForce) -> Iterator[Trial]:
+def trials_of(content: Content, model: GaugeModel, limits: LimitsInForce) -> Iterator[Trial]:
+    """Try the budget and the default rule on every line of one model's limits."""
     yield from _over_faces(content, model, limits)
     for series in content.series_for(tuple(model.functions)):
         for rule in series.results:
@@ -160,14 +163,27 @@ def _views_of(
     at_end = _inputs_of(content, series, model, length)
     if rule.is_of_each_point:
         return evaluate(specs, at_end, probability=content.probability)
-    low = model.range_low_mm if rule.kind in OVER_LENGTHS and series.reads == "indication" else length
+    over_lengths = rule.kind in OVER_LENGTHS and series.reads == "indication"
+    low = model.range_low_mm if over_lengths else length
+    at_low = _inputs_of(content, series, model, low)
+    if over_lengths and _begins_at_nought(series, model):
+        at_low = replace(at_low, references=tuple(replace(one, nominal_mm=low) for one in at_end.references))
     return difference_views(
         specs,
         at_end,
-        _inputs_of(content, series, model, low),
+        at_low,
         factor=0.5 if rule.kind == "roundness" else 1.0,
         probability=content.probability,
     )
+
+
+def _begins_at_nought(series: Series, model: GaugeModel) -> bool:
+    """Say whether a length of nought is among those of the series.
+
+    No block makes that: only an element that serves every length does, and then it is the same at both ends.
+    """
+    way = series.lengths
+    return isinstance(way, ways.FixedList | ways.Segments | ways.Shares) and 0 in lengths_of(way, model)
 
 
 def _try(content: Content, model: GaugeModel, function: str, length: Decimal, limits: Limits) -> Trial:

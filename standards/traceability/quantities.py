@@ -9,6 +9,8 @@ QUANTITIES = {
     "step": "steps of check bars",
     "ring": "diameter of rings",
     "pin": "diameter of pins and plugs",
+    "length": "lengths shown by measuring machines, comparators and projectors",
+    "flatness": "flatness",
     "temperature": "temperature",
 }
 CHOICES = tuple(QUANTITIES.items())
@@ -17,5 +19,8 @@ USUAL = {
     Standard.Kind.CHECK_BAR: "step",
     Standard.Kind.RING: "ring",
     Standard.Kind.PIN: "pin",
+    Standard.Kind.WIRES: "pin",
+    Standard.Kind.OPTICAL_FLAT: "flatness",
+    Standard.Kind.MICROMETER: "length",
     Standard.Kind.THERMOMETER: "temperature",
 }

@@ -16,7 +16,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 from urllib.error import URLError
 
-from tests.faults.asked import KEPT, LOOK, REOPENS
+from tests.faults.asked import EXPECT, KEPT, LOOK, REOPENS
 from tests.faults.clerk import Clerk
 from tests.faults.scripts import Act
 from tests.stack import Stack, children, until
@@ -80,6 +80,7 @@ class Tablet:
     pending: list[Typed] = field(default_factory=list)
     is_cut: bool = False
     reopened: int = 0
+    presses: int = 0
     page: Any = None
 
     # What the person does
@@ -141,37 +142,69 @@ class Tablet:
     def take(self, steps: int) -> Typed | None:
         """Read the gauge at the point that the page shows, or after a hurried value at the one that it says is next."""
         seen = self.look() if self.pending else self.quiet()
-        is_still = bool(self.pending) and seen["point"] == self.pending[-1].point
-        following = seen["next"] if is_still else None
-        if self.pending and (
-            not seen["point"] or following and self.value(following, steps) == self.pending[-1].raw
-        ):
-            self.acknowledge()
-            seen, following = self.quiet(), None
-        point = following or seen["point"]
-        entry = Typed(point, "0" if point is None else self.value(point, steps))
-        return entry if self.enter(entry, seen) else None
+        raw = self.shown(seen, steps)
+        is_shown = bool(seen["value"]) and not seen["on_its_way"]
+        if self.pending and (raw in (None, self.pending[-1].raw) or is_shown or len(self.pending) > 1):
+            self.acknowledge()  # what is not stored yet, or waits for the answer to another, isn't typed over
+            seen = self.quiet()
+            raw = self.shown(seen, steps)
+        if raw is None:
+            return None
+        if self.typed and raw == self.typed[-1].raw:
+            self.wait_out_a_bounce(self.typed[-1])
+        entry = Typed(self.meant(seen), raw)
+        if self.enter(entry, seen):
+            return entry
+        self.clear()
+        return None
 
-    def value(self, point: int, steps: int) -> str:
-        """Give what the gauge shows at a point, so many steps of its display away from it."""
-        return f"{Decimal(self.points[point]) + steps * self.step:f}"
-
-    def enter(self, entry: Typed, seen: dict[str, Any]) -> bool:
-        """Type a value into the field, over what stands there, and press Enter if the page is still the one seen."""
+    def clear(self) -> None:
+        """Take out of the field what was not entered, where there is still a field."""
         from playwright.sync_api import Error
 
         try:
-            self.page.focus("#raw", timeout=2000)
+            self.page.fill("#raw", "", timeout=500)
         except Error:
-            return False
-        self.page.keyboard.press("Control+a")
-        self.page.keyboard.type(entry.raw)
-        now = self.look()
-        if now["value"] != entry.raw or now["point"] != seen["point"]:
+            return
+
+    def meant(self, seen: dict[str, Any]) -> int | None:
+        """Say which point the next value is for: while one is on its way, the one that the page says comes next."""
+        found = seen["next"] if seen["on_its_way"] and seen["next"] else seen["point"]
+        return None if found is None else int(found)
+
+    def shown(self, seen: dict[str, Any], steps: int) -> str | None:
+        """Give what the gauge shows at that point, so many steps of its display away from it; None: nothing to read."""
+        point = self.meant(seen)
+        if point is None:
+            return "0" if seen["has_zero"] else None
+        return f"{Decimal(self.points[point]) + steps * self.step:f}"
+
+    def wait_out_a_bounce(self, last: Typed) -> None:
+        """Wait until the same value is no bounce of the key any more."""
+        while time.monotonic() - last.entered_at < BOUNCE_S:
+            self.page.wait_for_timeout(PAUSE_MS)
+
+    def enter(self, entry: Typed, seen: dict[str, Any]) -> bool:
+        """Type a value into the field, over what stands there, and press Enter if the page is still the one seen.
+
+        The page itself looks at the moment of the key: a person who sees it change doesn't press.
+        """
+        from playwright.sync_api import Error
+
+        self.presses += 1
+        seen_then = {"press": str(self.presses), "point": seen["point"], "on_its_way": seen["on_its_way"]}
+        try:
+            self.page.focus("#raw", timeout=2000)
+            self.page.evaluate(EXPECT, seen_then)
+            self.page.keyboard.press("Control+a")
+            self.page.keyboard.type(entry.raw)
+            if self.page.evaluate("() => document.getElementById('raw')?.value") != entry.raw:
+                return False
+        except Error:
             return False
         self.page.keyboard.press("Enter")
         entry.entered_at = time.monotonic()
-        return True
+        return bool(self.look()["pressed"] == seen_then["press"])
 
     def acknowledge(self) -> None:
         """Look until the page shows nothing unsent; what it still shows is entered again, where it belongs."""
@@ -179,12 +212,25 @@ class Tablet:
         while self.pending:
             seen = self.quiet()
             entry = self.pending[-1]
-            if not seen["ready"] or not seen["value"]:
+            if not seen["ready"]:
+                self.forget_what_came_too_late()
+            elif not seen["value"]:
                 self.pending.clear()
             elif not seen["on_its_way"] and time.monotonic() - entry.entered_at > BOUNCE_S:
                 self.again(seen)
             assert time.monotonic() < end, f"the page neither takes nor refuses {entry}: {seen}"
             self.page.wait_for_timeout(PAUSE_MS)
+
+    def forget_what_came_too_late(self) -> None:
+        """Leave out what was typed ahead of an answer that ended the reading: it has no point, and that is said."""
+        held = sum(one["session"] == self.session for one in self.kept()["entries"])
+        late = self.typed[held:]
+        assert all(one in self.pending[1:] for one in late), f"{late} not kept, and not typed ahead"
+        if late:
+            said = self.page.wait_for_selector("#reading-held:not([hidden])", timeout=5000)
+            assert said is not None and late[-1].raw in said.inner_text()
+        self.typed = self.typed[:held]
+        self.pending.clear()
 
     def again(self, seen: dict[str, Any]) -> None:
         """Enter again what stands in the field, at its own point."""

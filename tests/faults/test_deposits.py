@@ -167,8 +167,8 @@ def every_value_is_stored_once(seed: int, laboratory: Laboratory, browser: Brows
     script, start = draw(seed), time.monotonic()
     try:
         count, reopened = play(script, laboratory, browser, signed_in)
-    except BaseException:
-        print(f"\nLABSYS_FAULT_SEED={seed} LABSYS_FAULT_RUNS=1 repeats this:\n{script}")  # noqa: T201
+    except BaseException as fault:
+        print(f"\nLABSYS_FAULT_SEED={seed} LABSYS_FAULT_RUNS=1 repeats this:\n{script}\n{fault}")  # noqa: T201
         raise
     opened = f", {reopened} opened in a cut" if reopened else ""
     print(f"seed {seed}: {count} values{opened}, {time.monotonic() - start:.1f} s")  # noqa: T201

@@ -39,7 +39,7 @@ def stock_up(world: World, now: datetime) -> None:
 def _issuer(world: World, scope: Scope, now: datetime) -> Issuer:
     manager = world.people["manager"]
     issuer = register_issuer(name=scope.name, kind=scope.kind, country="Invented", by=manager, now=now)
-    for quantity in ("gauge-block", "ring", "step") if scope.body else ():
+    for quantity in scope.quantities if scope.body else ():
         data = AccreditationData(
             body=scope.body,
             number=scope.number,
@@ -114,8 +114,8 @@ def _newest(world: World, tag: str) -> Calibration:
 
 
 def _value(world: World, element: Element, held: Held) -> ValueData:
-    """Draw a deviation within a grade's size, with U as the certificate states it."""
-    spread = D("0.0001") + element.nominal_mm * D("0.000001")
+    """Draw a deviation within a grade's size, with U as the certificate states it; none of what serves every length."""
+    spread = D(0) if element.continuous else D("0.0001") + element.nominal_mm * D("0.000001")
     share = D(world.rng.randrange(-80, 81)) / 100
     U_mm = D(held.paper.U_mm) + D(held.paper.U_per_mm) * element.nominal_mm
     return ValueData(element, round(spread * share, 6), round(U_mm, 6), D(2))

@@ -1,7 +1,8 @@
 """Builds the demo laboratory in an empty database, through the operations alone, day by day.
 
-Forty calipers and twenty other gauges, about forty sessions over thirteen months: some gauges due, some late, one
-out of tolerance, one stopped by its setting rod, two submissions waiting for the reviewer, one standard past due.
+Forty calipers and two gauges or more of every other family that a procedure ships for, about fifty sessions over
+thirteen months: some gauges due, some late, one out of tolerance, one stopped by its setting rod, two submissions
+waiting for the reviewer, one standard past due.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from django.db import transaction
 
 from instruments.certificates.models import Certificate
 from instruments.certificates.operations import render
-from instruments.desk.demo import pairs, sittings, stories
+from instruments.desk.demo import histories, pairs, sittings, stories
 from instruments.desk.demo.climate import hang_up, log_room
 from instruments.desk.demo.holding import stock_up
 from instruments.desk.demo.setting_up import first_day
@@ -21,7 +22,7 @@ from instruments.desk.demo.stories import Story
 from instruments.desk.demo.world import World
 
 FIRST_DAY = 420
-RENDERED_NOW = 4
+RENDERED_NOW = 2
 THERMOMETER_DAY = 400
 
 # Days ago of the calipers' calibrations, in the order of their tags; due after twelve months, so that those beyond
@@ -43,41 +44,32 @@ SPECIAL = {
     "C-0037": Story("C-0037", 1, ends="received"),
     "C-0038": Story("C-0038", -3, ends="called"),
 }
-AT_THE_BENCH = (
-    Story("M-0001", 20, hours=5),
-    Story("M-0007", 18, hours=5),
-    Story("I-0001", 16, hours=5),
-    Story("P-0001", 14, hours=5),
-    Story("H-0001", 12, hours=24),
-    Story("M-0002", 1, ends="received"),
-    Story("I-0002", 1, ends="received"),
-    Story("P-0002", 1, ends="received"),
-    Story("M-0008", 1, ends="received"),
-    Story("I-0003", 1, ends="received"),
-    Story("P-0003", 1, ends="received"),
-)
-"""Calibrations here of what isn't a caliper; some of each family lie ready."""
-OTHER_DAYS = (375, 350, 330, 310, 290, 270, 250, 230, 210, 190, 170, 150, 130, 110, 90, 70, 50, 340, 361)
 
 
 def load(*, now: datetime) -> None:
-    """Fill the empty database; ``now`` is the instant at which the demo's history has arrived."""
+    """Fill the empty database and make the newest files; ``now`` is when the demo's history has arrived."""
     with transaction.atomic():
-        world = World(now=now)
-        start = world.at(FIRST_DAY)
-        first_day(world, start)
-        stock_up(world, world.at(FIRST_DAY - 1))
-        world.plan(world.at(THERMOMETER_DAY), partial(hang_up, world))
-        _calipers(world)
-        _others(world)
-        _fates(world)
-        pairs.bring_in(world, start)
-        sittings.lay_out(world)
-        world.live()
-        log_room(world)
+        build(now=now)
     # The newest files are made now, outside the transaction; the worker makes the others, oldest first, in its minutes.
     for certificate in Certificate.objects.order_by("-pk")[:RENDERED_NOW]:
         render(certificate, now)
+
+
+def build(*, now: datetime) -> World:
+    """Live through the demo's history up to ``now``, without making files of its certificates; gives its names."""
+    world = World(now=now)
+    start = world.at(FIRST_DAY)
+    first_day(world, start)
+    stock_up(world, world.at(FIRST_DAY - 1))
+    world.plan(world.at(THERMOMETER_DAY), partial(hang_up, world))
+    _calipers(world)
+    _others(world)
+    _fates(world)
+    pairs.bring_in(world, start)
+    sittings.lay_out(world)
+    world.live()
+    log_room(world)
+    return world
 
 
 def _calipers(world: World) -> None:
@@ -90,10 +82,9 @@ def _calipers(world: World) -> None:
 
 
 def _others(world: World) -> None:
-    tags = sorted(tag for tag in world.gauges if not tag.startswith("C-"))
-    for tag, days in zip(tags, OTHER_DAYS, strict=False):
+    for tag, days in histories.OUTSIDE:
         stories.outside(world, tag, days)
-    for story in AT_THE_BENCH:
+    for story in (*histories.HERE, *histories.READY):
         stories.calibrate(world, story)
 
 

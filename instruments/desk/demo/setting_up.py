@@ -56,6 +56,20 @@ PROCEDURES = (
     ("plain-plug", "CAL-04", "Plain plug gauges"),
     ("height-gauge", "CAL-05", "Height gauges"),
     ("setting-ring", "CAL-06", "Setting rings"),
+    ("bore-gauge", "CAL-07", "Bore gauges"),
+    ("checker-bar", "CAL-08", "Checker bars"),
+    ("depth-gauge", "CAL-09", "Depth gauges"),
+    ("depth-micrometer", "CAL-10", "Depth micrometers"),
+    ("digital-indicator", "CAL-11", "Digital indicators"),
+    ("feeler", "CAL-12", "Feeler gauges"),
+    ("gauge-block", "CAL-13", "Gauge blocks"),
+    ("inside-micrometer", "CAL-14", "Inside micrometers"),
+    ("lever-indicator", "CAL-15", "Lever indicators"),
+    ("plain-pin", "CAL-16", "Plain pins"),
+    ("plain-ring", "CAL-17", "Plain ring gauges"),
+    ("radius-gauge", "CAL-18", "Radius gauges"),
+    ("surface-plate", "CAL-19", "Surface plates"),
+    ("thread-plug", "CAL-20", "Thread plug gauges"),
 )
 """Family, code and title of each procedure in force."""
 
@@ -69,10 +83,11 @@ def first_day(world: World, now: datetime) -> None:
     for person in PEOPLE:
         _person(world, person, now)
     _agreements(world, now)
-    for code, number, title in PROCEDURES:
-        _procedure(world, code, (number, title), now)
     for model in MODELS:
         _model(world, model, now)
+    # After the models: their limits are what a procedure is tried on before it is approved.
+    for code, number, title in PROCEDURES:
+        _procedure(world, code, (number, title), now)
     _gauges(world, now)
 
 

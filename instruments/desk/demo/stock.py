@@ -36,11 +36,19 @@ class Scope:
     body: str = ""
     number: str = ""
     cmc: str = "0"
+    quantities: tuple[str, ...] = ("gauge-block", "ring", "step")
 
 
 ISSUERS = (
     Scope(INSTITUTE, "institute", "Mutual recognition arrangement", "IM-L-03", "0.00001"),
-    Scope(ACCREDITED, "accredited", "Accreditation body (invented)", "LAB-0815", "0.00005"),
+    Scope(
+        ACCREDITED,
+        "accredited",
+        "Accreditation body (invented)",
+        "LAB-0815",
+        "0.00005",
+        ("gauge-block", "ring", "step", "pin", "length", "flatness"),
+    ),
     Scope(HERE, "in-house"),
 )
 
@@ -89,18 +97,31 @@ def _blocks(
     return tuple(ElementData(f"{size} {word}", D(size) * unit, serves, stackable=True) for size in sizes)
 
 
+def _machine(tag: str, kind: str, name: str, element: tuple[str, str], paper: tuple[str, str, str]) -> Held:
+    """Describe what measures every length up to its own: function and length of its element; number, U, quantity."""
+    (function, up_to), (number, U_mm, quantity) = element, paper
+    return Held(
+        tag,
+        kind,
+        name,
+        (ElementData(function.replace("_", " "), D(up_to), (function,), continuous=True),),
+        Paper(ACCREDITED, number, "2", 40, U_mm, quantity=quantity),
+    )
+
+
 def _ring(tag: str, size: str, function: str, number: str) -> Held:
     paper = Paper(ACCREDITED, number, "2", 35, "0.0004", quantity="ring")
     return Held(tag, "ring", f"Setting ring {size} mm", (ElementData(size, D(size), (function,)),), paper)
 
 
-# The reference set serves no gauge: only the working set is compared with it, after its certificate was accepted.
+# The reference set serves gauge blocks alone: the working set is compared with it too, after its certificate was
+# accepted.
 STOCK = (
     Held(
         "GB-01",
         "block-set",
         "Reference gauge blocks",
-        _blocks(METRIC, serves=()),
+        _blocks(METRIC, serves=("size",)),
         Paper(INSTITUTE, "IM 2291", "1", 70, "0.00002", "0.0000002"),
         grade="K",
     ),
@@ -142,7 +163,7 @@ STOCK = (
         "optical-flat",
         "Optical flat 45",
         (ElementData("flat", D(45), ("flatness",), continuous=True),),
-        Paper(ACCREDITED, "N 88-1520", "2", 40, "0.00006"),
+        Paper(ACCREDITED, "N 88-1520", "2", 40, "0.00006", quantity="flatness"),
     ),
     Held(
         "IT-01",
@@ -164,4 +185,15 @@ STOCK = (
         Paper(ACCREDITED, "N 88-1466", "2", 30, "0.0005", "0.000001", quantity="step"),
         months=12,
     ),
+    _machine(
+        "LM-01", "micrometer", "Length machine 300", ("inside", "300"), ("N 88-1601", "0.0003", "length")
+    ),
+    _machine(
+        "TC-01", "micrometer", "Thickness comparator", ("thickness", "25"), ("N 88-1602", "0.0008", "length")
+    ),
+    _machine("PJ-01", "micrometer", "Profile projector", ("radius", "50"), ("N 88-1603", "0.003", "length")),
+    _machine(
+        "EL-01", "micrometer", "Electronic level", ("flatness", "1000"), ("N 88-1604", "0.0006", "flatness")
+    ),
+    _machine("MW-01", "wires", "Measuring wires", ("pitch_diameter", "50"), ("N 88-1605", "0.00025", "pin")),
 )

@@ -42,6 +42,8 @@ from labsys.laboratory.queries import local_date
 D = Decimal
 OWN_TENTHS = (-10, -6, -4, -2, 0, 0, 2, 4, 6, 10)
 """What a good gauge shows, in tenths of its step, drawn by its tag and point."""
+FLATNESS_MM = D("0.0042")
+"""Of a surface plate that is in use, as a survey gives it."""
 
 
 @dataclass(frozen=True)
@@ -123,10 +125,14 @@ def error_at(gauge: Gauge, content: Content, wear_steps: int, point: Point) -> D
     """
     step = gauge.model.step_mm
     series = content.series_of(point.function)
+    if series is not None and (series.reads, series.serves) == ("value", "flatness"):
+        return FLATNESS_MM
     if series is not None and series.reads in ("bands", "value", "attribute"):
         return {"bands": series.band_mm or D(0), "value": step / 10, "attribute": D(1)}[series.reads]
     chance = crc32(f"{gauge.tag.text}{point.function}{point.nominal_mm}".encode()) % 10
     own = D(OWN_TENTHS[chance]) / 10 * step
+    if series is not None and series.serves == "travel":
+        own /= 4  # over a travel the errors of two lengths are compared, and a whole step would be too much
     if gauge.model.indication == "vernier":
         own = D(0)  # one step of a vernier is its whole limit
     worn = wear_steps if point.place == "tips" or point.function == "small_bore" else wear_steps // 2

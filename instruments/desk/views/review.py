@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required, permission_required
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_GET, require_http_methods
 
+from instruments.certificates.access import SIGN_CERTIFICATES
 from instruments.certificates.forms import SignForm
+from instruments.certificates.gathering import draft_of
+from instruments.certificates.signing import missing_in, signed_by
+from instruments.certificates.views.frame import form_page
 from instruments.desk.reviewing import asking, submission_shown, waiting_for
 from instruments.inventory.views.frame import person
 from instruments.measuring.access import REVIEW
@@ -24,11 +31,12 @@ def waiting(request: HttpRequest) -> HttpResponse:
     return render(request, "instruments/desk/review.html", context)
 
 
+@sensitive_post_parameters("password")
 @login_required
 @permission_required(REVIEW, raise_exception=True)
-@require_GET
+@require_http_methods(["GET", "POST"])
 def submission(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show everything that was measured, and take the signature below it."""
+    """Show everything that was measured, and take the signature below it; a refused one stays on this page."""
     rows = Submission.objects.select_related(
         "submitted_by",
         "session__gauge__tag",
@@ -38,7 +46,15 @@ def submission(request: HttpRequest, pk: int) -> HttpResponse:
         "session__place",
         "session__opened_by",
     )
-    found = get_object_or_404(rows, pk=pk)
-    context = submission_shown(found, person(request), timezone.now())
-    context["form"] = SignForm(initial={"seen_sha256": found.record_sha256})
-    return render(request, "instruments/desk/review_submission.html", context)
+    found, who, now = get_object_or_404(rows, pk=pk), person(request), timezone.now()
+    if request.method == "POST" and not who.has_perm(SIGN_CERTIFICATES):
+        raise PermissionDenied
+    form = SignForm(request.POST or None, initial={"seen_sha256": found.record_sha256})
+    if form.is_valid() and (certificate := signed_by(form, found, who, now)):
+        messages.success(request, f"Certificate {certificate.number} is signed. Its file is being made.")
+        return redirect("certificate", pk=certificate.pk)
+    context = submission_shown(found, who, now)
+    if context["may_sign"]:
+        draft = draft_of(found, who, now)
+        context |= {"d": draft, "missing": missing_in(draft)}
+    return form_page(request, "instruments/desk/review_submission.html", form, **context)

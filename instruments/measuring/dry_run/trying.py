@@ -51,7 +51,7 @@ def _session(past: PastSession, draft: Revision, content: Content, *, own_rule: 
         model=str(gauge.model),
         revision=str(session.revision),
         opened_on=local_date(session.opened_at).isoformat(),
-        rule=ground.basis.decision_rule().words,
+        rule=ground.decision_rule.words,
         lines=tuple(chain.from_iterable(_run(one, sides, own_rule=own_rule) for one in past.runs)),
         open_rules=left_open(past, draft),
     )

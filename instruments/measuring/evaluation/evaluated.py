@@ -50,9 +50,9 @@ class Evaluated:
     limits: Limits
     views: Views | None
     inputs: PointInputs | None
-    decision: Decision | None
-    verdict: Verdict | None
-    within_limits: bool | None
+    decision: Decision | None = None
+    verdict: Verdict | None = None
+    within_limits: bool | None = None
     name: str = ""
     points: tuple[Point, ...] = ()
     in_rounds: bool = False

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import cached_property
 from statistics import fmean
 
 from instruments.inventory.models import GaugeModel
@@ -22,6 +23,8 @@ from instruments.procedures.queries import content_of
 from instruments.procedures.scales import zero_read_to_mm
 from labsys.laboratory.queries import local_date
 from labsys.metrology.limits import Limits
+from labsys.metrology.rules import Rule
+from labsys.metrology.specs import Spec, specs_from_json
 from labsys.metrology.zero import zero_half_width
 
 NO_LIMITS = Limits(None, None)
@@ -37,6 +40,24 @@ class Ground:
     temperature_c: float
     zero_half_width_mm: Decimal | None
     today: date
+
+    @cached_property
+    def decision_rule(self) -> Rule:
+        """Give the agreed decision rule, read once."""
+        return self.basis.decision_rule()
+
+    @cached_property
+    def _budget(self) -> tuple[Spec, ...]:
+        return specs_from_json(self.content.budget)
+
+    @cached_property
+    def _budgets(self) -> dict[str, tuple[Spec, ...]]:
+        own = ((one.code, one.budget) for one in self.content.series)
+        return {code: specs_from_json(budget) for code, budget in own if budget is not None}
+
+    def specs_of(self, code: str = "") -> tuple[Spec, ...]:
+        """Give the components of a point: those of its series, otherwise the procedure's."""
+        return self._budgets.get(code, self._budget)
 
     def rule_of(self, code: str) -> ResultRule | None:
         """Give the result that a point of this series or function has; None where only several have one."""

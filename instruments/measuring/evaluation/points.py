@@ -27,7 +27,6 @@ from labsys.metrology.inputs import Basis as ReferenceBasis
 from labsys.metrology.inputs import PointInputs, ReferenceUncertainty, Repeatability
 from labsys.metrology.limits import Limits, within_limits
 from labsys.metrology.repeats import judge_repeats
-from labsys.metrology.specs import Spec, specs_from_json
 from labsys.metrology.verdicts import Verdict
 
 DAYS_PER_YEAR = 365.25
@@ -69,7 +68,7 @@ def judge(point: Point, ground: Ground, readings: Sequence[Reading]) -> Evaluate
     if rounds is not None:
         judged = replace(judged, error_mm=rounds.mean_mm - held)
     inputs = _with_rounds(_inputs(length, references, ground, point.function), rounds)
-    views = evaluate(specs_of(point.function, ground), inputs, probability=ground.content.probability)
+    views = evaluate(ground.specs_of(point.function), inputs, probability=ground.content.probability)
     return decided(
         Evaluated(
             point=point,
@@ -83,9 +82,6 @@ def judge(point: Point, ground: Ground, readings: Sequence[Reading]) -> Evaluate
             limits=limits,
             views=views,
             inputs=inputs,
-            decision=None,
-            verdict=None,
-            within_limits=None,
             in_rounds=bool(_order(series)),
         ),
         ground,
@@ -96,8 +92,9 @@ def decided(found: Evaluated, ground: Ground) -> Evaluated:
     """Add the verdict, where a limit is agreed."""
     if found.views is None or found.limits.lower is None and found.limits.upper is None:
         return found
-    rule = ground.basis.decision_rule()
-    decision = decide(error_mm=found.error_mm, limits=found.limits, rule=rule, views=found.views)
+    decision = decide(
+        error_mm=found.error_mm, limits=found.limits, rule=ground.decision_rule, views=found.views
+    )
     return replace(
         found,
         decision=decision,
@@ -143,7 +140,6 @@ def _fit(point: Point, limit: str, readings: Sequence[Reading]) -> Evaluated:
         limits=Limits(None, None),
         views=None,
         inputs=None,
-        decision=None,
         verdict=Verdict.IN_TOLERANCE if fits else Verdict.OUT_OF_TOLERANCE,
         within_limits=fits,
     )
@@ -168,13 +164,6 @@ def _held_mm(point: Point, length_mm: Decimal, series: Series | None, kind: str 
     if series.reads == "difference":
         return Decimal(point.nominal_mm - length_mm)
     return Decimal(0) if kind == Result.Kind.VALUE else Decimal(point.nominal_mm)
-
-
-def specs_of(code: str, ground: Ground) -> tuple[Spec, ...]:
-    """Give the components of a point: those of its series, otherwise the procedure's."""
-    series = ground.content.series_of(code)
-    own = None if series is None else series.budget
-    return specs_from_json(ground.content.budget if own is None else own)
 
 
 def _inputs(length_mm: Decimal, references: list[PointReference], ground: Ground, code: str) -> PointInputs:
@@ -237,7 +226,6 @@ def evaluate_zero(value_mm: Decimal, ground: Ground) -> Evaluated:
         temperature_c=ground.temperature_c,
         repeatability=None if ground.content.repeatability is None else _study(ground.content.repeatability),
     )
-    specs = specs_from_json(ground.content.budget)
     return decided(
         Evaluated(
             point=None,
@@ -249,11 +237,8 @@ def evaluate_zero(value_mm: Decimal, ground: Ground) -> Evaluated:
             error_mm=error,
             repeats=judge_repeats([error], limits=limits),
             limits=limits,
-            views=evaluate(specs, inputs, probability=ground.content.probability),
+            views=evaluate(ground.specs_of(), inputs, probability=ground.content.probability),
             inputs=inputs,
-            decision=None,
-            verdict=None,
-            within_limits=None,
         ),
         ground,
     )

@@ -13,7 +13,7 @@ from decimal import Decimal
 from instruments.inventory.models import Member
 from instruments.measuring.evaluation.evaluated import Evaluated
 from instruments.measuring.evaluation.ground import Ground
-from instruments.measuring.evaluation.points import counting, decided, specs_of
+from instruments.measuring.evaluation.points import counting, decided
 from instruments.measuring.models import Point, Result
 from instruments.procedures.content import Series
 from instruments.procedures.content.series import OVER_LENGTHS, RESULTS, ResultRule
@@ -26,6 +26,7 @@ from labsys.metrology.characteristics import (
     widest_within,
 )
 from labsys.metrology.error import from_picometres, to_picometres
+from labsys.metrology.units import Unit
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,7 @@ def _result(
 ) -> Evaluated | None:
     going = [one for one in taken if not rule.direction or one.point.direction == rule.direction]
     try:
-        between = _COMPARED[rule.kind](going, rule)
+        between = _COMPARED[rule.kind](going, rule.for_unit(Unit(ground.model.unit)))
     except NothingToCompare:
         return None
     return _evaluated(series, rule, member, going, between, ground)
@@ -96,7 +97,7 @@ def _evaluated(
     assert high.of.inputs is not None and low.of.inputs is not None, "what is compared was measured"
     factor = Decimal("0.5") if rule.kind == Result.Kind.ROUNDNESS else Decimal(1)
     views = difference_views(
-        specs_of(series.code, ground),
+        ground.specs_of(series.code),
         high.of.inputs,
         low.of.inputs,
         factor=float(factor),
@@ -117,9 +118,6 @@ def _evaluated(
             limits=ground.limits_for(rule, furthest),
             views=views,
             inputs=None,
-            decision=None,
-            verdict=None,
-            within_limits=None,
             name=_name(series, rule, member),
             points=points,
             between=(high.point.pk, low.point.pk),

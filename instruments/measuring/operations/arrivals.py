@@ -82,7 +82,10 @@ def settle(*, arrival: Arrival, now: datetime) -> Settled | SetAside:
     The arrival is locked first, so that a double send that arrives twice at once waits and finds the outcome.
     """
     with transaction.atomic():
-        locked = Arrival.objects.select_for_update().get(pk=arrival.pk)
+        Arrival.objects.select_for_update().only("pk").get(pk=arrival.pk)
+        # Its outcomes are read after the lock was got, not with it: a server that waited for the lock would answer
+        # with what stood beside the row before it waited.
+        locked = Arrival.objects.select_related("by", *OUTCOMES).get(pk=arrival.pk)
         for name in OUTCOMES:
             done: Settled | SetAside | None = getattr(locked, name, None)
             if done is not None:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import ClassVar
@@ -23,7 +22,7 @@ from labsys.journal.door import act, note
 from labsys.journal.roles import require
 from labsys.metrology.exact import plain
 from standards.register.models import Element, ElementValue
-from standards.register.queries import available, require_usable, require_value
+from standards.register.queries import Available, all_available, require_usable, require_value
 
 INDICATING, COMPARED = -1, 1
 """∂result/∂reference: an error of indication is reading less reference, a size the reference and what is shown more."""
@@ -81,29 +80,27 @@ class PointAlreadyVoid(LabError):
 
 def lay_out(run: Run, now: datetime) -> list[str]:
     """Make the points that the procedure proposes with the standards available now; gives what is missing."""
-    proposal = _proposal(run, now)
-    _make(run, proposal.points, 0, now)
+    offered = all_available(now)
+    proposal = _proposal(run, offered)
+    _make(run, proposal.points, 0, _Picked(run, now, offered))
     return list(proposal.missing)
 
 
-def _proposal(run: Run, now: datetime) -> Proposal:
+def _proposal(run: Run, offered: Sequence[Available]) -> Proposal:
     gauge = run.session.gauge
     return propose(
         model=gauge.model,
         functions=tuple(gauge.functions),
         content=content_of(run.session.revision),
-        available=lambda function: available(function, now),
+        available=lambda function: [one for one in offered if function in one.element.functions],
         members=pieces_of(gauge),
     )
 
 
-def _make(run: Run, planned: Sequence[PlannedPoint], after: int, now: datetime) -> list[Point]:
-    """Make planned points, numbered on from ``after``, with their references."""
-    wanted = [pk for one in planned for pk, _count in one.elements]
-    found = Element.objects.filter(pk__in=wanted).select_related("standard__tag")
-    elements, made, picked = {element.pk: element for element in found}, [], _Picked(run, now)
-    for number, one in enumerate(planned, start=after + 1):
-        point = Point.objects.create(
+def _make(run: Run, planned: Sequence[PlannedPoint], after: int, picked: _Picked) -> list[Point]:
+    """Make planned points, numbered on from ``after``, with their references; two inserts, however many they are."""
+    made = Point.objects.bulk_create(
+        Point(
             run=run,
             sequence=number,
             function=one.function,
@@ -111,35 +108,47 @@ def _make(run: Run, planned: Sequence[PlannedPoint], after: int, now: datetime) 
             direction=one.direction,
             member_id=one.member,
             nominal_mm=one.nominal_mm,
-            created_at=now,
+            created_at=picked.now,
         )
-        _refer(point, [(elements[pk], count) for pk, count in one.elements], picked)
-        made.append(point)
+        for number, one in enumerate(planned, start=after + 1)
+    )
+    references = [
+        reference
+        for point, one in zip(made, planned, strict=True)
+        for reference in _references(
+            point, [(picked.offered[pk].element, count) for pk, count in one.elements], picked
+        )
+    ]
+    PointReference.objects.bulk_create(references)
     return made
 
 
-@dataclass
 class _Picked:
-    """The standards of a run as they are picked now: each looked at once, however many points use it."""
+    """The standards of a run as they are picked now: each looked at once, however many points use it.
 
-    run: Run
-    now: datetime
-    values: dict[int, ElementValue] = field(default_factory=dict)
-    standards: set[int] = field(default_factory=set)
+    ``offered`` were read as available at the very same moment, so that their values need no second look.
+    """
+
+    def __init__(self, run: Run, now: datetime, offered: Sequence[Available] = ()) -> None:
+        self.run = run
+        self.now = now
+        self.offered = {one.element.pk: one for one in offered}
+        self._values = {pk: one.value for pk, one in self.offered.items()}
+        self._standards: set[int] = set()
 
     def value_of(self, element: Element) -> ElementValue:
         """Give the element's value in force now, its standard checked now; raises what ``require_value`` raises."""
-        if element.pk not in self.values:
-            self.values[element.pk] = require_value(element, self.now)
-        if element.standard_id not in self.standards:
+        if element.pk not in self._values:
+            self._values[element.pk] = require_value(element, self.now)
+        if element.standard_id not in self._standards:
             calibration = require_usable(element.standard, self.now)
             RunStandard.objects.get_or_create(
                 run=self.run,
                 standard=element.standard,
                 defaults={"calibration": calibration, "picked_at": self.now},
             )
-            self.standards.add(element.standard_id)
-        return self.values[element.pk]
+            self._standards.add(element.standard_id)
+        return self._values[element.pk]
 
 
 @act("measuring.plan-missing")
@@ -152,11 +161,12 @@ def plan_missing(*, run: Run, by: Person, now: datetime) -> list[Point]:
     require_open(run.session)
     rows = list(run.points.filter(void=None).values_list("function", "member_id"))
     last = run.points.aggregate(last=Max("sequence"))["last"] or 0
-    proposal = _proposal(run, now)
+    offered = all_available(now)
+    proposal = _proposal(run, offered)
     lacking = [one for one in proposal.points if (one.function, one.member) not in rows]
     if not lacking:
         raise NothingToPlan(missing=" ".join(proposal.missing) or "Every function and series has its points.")
-    made = _make(run, lacking, last, now)
+    made = _make(run, lacking, last, _Picked(run, now, offered))
     note(f"session:{run.session_id}", after={"planned": [str(point) for point in made]})
     return made
 
@@ -167,10 +177,12 @@ def refer(point: Point, elements: Sequence[tuple[Element, int]], now: datetime) 
     A series that is compared with nothing has no references. Raises NoReferenceChosen, ElementServesNot, and what
     ``require_value`` raises (StandardOutOfRange and the others).
     """
-    _refer(point, elements, _Picked(point.run, now))
+    PointReference.objects.bulk_create(_references(point, elements, _Picked(point.run, now)))
 
 
-def _refer(point: Point, elements: Sequence[tuple[Element, int]], picked: _Picked) -> None:
+def _references(
+    point: Point, elements: Sequence[tuple[Element, int]], picked: _Picked
+) -> Iterator[PointReference]:
     content = content_of(point.run.session.revision)
     function, series = content.serving(point.function), content.series_of(point.function)
     if not elements and function:
@@ -179,7 +191,7 @@ def _refer(point: Point, elements: Sequence[tuple[Element, int]], picked: _Picke
         if function not in element.functions:
             raise ElementServesNot(element=str(element), function=function.replace("_", " "))
         value = picked.value_of(element)
-        PointReference.objects.create(
+        yield PointReference(
             point=point,
             element_value=value,
             # What serves every length up to its own is used at the length of the point.

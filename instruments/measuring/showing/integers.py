@@ -67,7 +67,7 @@ def of_point(prospect: Evaluated, ground: Ground) -> Integers | None:
         prospect.decision,
         limits=prospect.limits,
         held_mm=prospect.held_mm,
-        kind=ground.basis.decision_rule().kind,
+        kind=ground.decision_rule.kind,
         read_in=(unit, words.decimals(ground.model, ground.content, code)),
         shown=ground.model.unit,
     )

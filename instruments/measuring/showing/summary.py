@@ -150,7 +150,7 @@ def _stage(
     before: tuple[Adjustment, ...],
     void: tuple[Point, ...],
 ) -> Stage:
-    rejected = rejections(run, evaluated)
+    rejected, ground = rejections(run, evaluated), ground_of(run)
     verdicts = [item.verdict for item in evaluated if item.verdict is not None]
     verdict = (
         roll_up([*verdicts, *([Verdict.NOT_ACCEPTED] if rejected else [])]) if verdicts or rejected else None
@@ -159,7 +159,7 @@ def _stage(
         run=run,
         name=run.get_stage_display() + (f", attempt {run.attempt}" if run.attempt > 1 else ""),
         before=before,
-        lines=tuple(_line(run, item, found) for item in evaluated),
+        lines=tuple(_line(item, ground, found) for item in evaluated),
         zeros=tuple(run.zero_checks.all()),
         looks=_looks(run),
         conditions=tuple(run.conditions.all()),
@@ -170,8 +170,7 @@ def _stage(
     )
 
 
-def _line(run: Run, item: Evaluated, found: dict[Place, Earlier]) -> PointLine:
-    ground = ground_of(run)
+def _line(item: Evaluated, ground: Ground, found: dict[Place, Earlier]) -> PointLine:
     place = place_of_evaluated(item)
     data = corridors.of_evaluated(item, ground, label_of(item, ground), found.get(place) if place else None)
     readings = [] if item.point is None else list(item.point.readings.all())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -35,6 +36,9 @@ from instruments.measuring.showing.labels import looked_for
 from instruments.measuring.views.frame import home, person
 from labsys.pages.refusals import attempt
 
+FEW = 12
+"""Gauges ready to be measured that are looked through without choosing a family."""
+
 
 @dataclass(frozen=True)
 class Line:
@@ -54,6 +58,16 @@ class Gauging:
     minutes_left: int
 
 
+@dataclass(frozen=True)
+class Choice:
+    """A family that the list of what is ready can be narrowed to, and how many gauges of it are; no code: all."""
+
+    code: str
+    name: str
+    count: int
+    is_chosen: bool
+
+
 @login_required
 @permission_required(MEASURE, raise_exception=True)
 @require_GET
@@ -62,18 +76,33 @@ def bench(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     found = in_hand(now)
     free = [item for item in found if not item.is_waiting and not item.is_released]
-    ready = [Gauging(item, item.minutes_left(now)) for item in free]
+    gauging = [Gauging(item, item.minutes_left(now)) for item in free]
+    ready = [one for one in gauging if not one.minutes_left]
+    choices = _choices(ready, request.GET.get("family", ""))
+    chosen = next((one.code for one in choices if one.is_chosen), "")
     context = {
         "form": FindForm(auto_id="find_%s"),
         "under_way": _under_way(request),
         "sittings": sittings_under_way(),
-        "ready": [one for one in ready if not one.minutes_left],
-        "soaking": sorted((one for one in ready if one.minutes_left), key=lambda one: one.minutes_left),
+        "choices": choices,
+        "ready": [one for one in ready if chosen in ("", one.item.gauge.model.family.code)],
+        "soaking": sorted((one for one in gauging if one.minutes_left), key=lambda one: one.minutes_left),
         "waiting": [item for item in found if item.is_waiting],
         "released": [item for item in found if item.is_released],
         "submitted": waiting_for_review(),
     }
     return render(request, "instruments/measuring/bench/first.html", context)
+
+
+def _choices(ready: Sequence[Gauging], asked: str) -> list[Choice]:
+    """Offer the families of what is ready, with how many, where the list is too long to look through at once."""
+    found = Counter(one.item.gauge.model.family for one in ready)
+    if len(ready) <= FEW or len(found) < 2:
+        return []
+    families = sorted(found.items(), key=lambda pair: pair[0].name)
+    codes = {family.code for family in found}
+    every = Choice("", "All", len(ready), is_chosen=asked not in codes)
+    return [every, *(Choice(one.code, one.name, count, one.code == asked) for one, count in families)]
 
 
 def _under_way(request: HttpRequest) -> list[Line]:

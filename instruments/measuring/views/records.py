@@ -74,7 +74,7 @@ def give_back(request: HttpRequest, pk: int) -> HttpResponse:
         )
         if done is not None:
             messages.success(request, f"Session {found.pk} is given back. The bench sees your reason.")
-            return redirect("session", found.pk)
+            return redirect("review")
     return _page(request, form, found, heading=f"Give session {found.pk} back", act="Give it back")
 
 

@@ -7,10 +7,15 @@ a length.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Final
 
 from labsys.metrology.plan import Window
+from labsys.metrology.units import Unit, to_mm
+
+LEFT_OUT: Final = "left_out"
+"""Marks a field that came later: where it has its default it is not written, so that hashes that were signed stay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +83,34 @@ class Segment:
 
 
 @dataclass(frozen=True, slots=True)
+class InchSegment:
+    """A stretch of travel of a gauge that reads inches: up to a length, read every so many, both in inches."""
+
+    up_to_in: Decimal
+    every_in: Decimal
+
+    @property
+    def in_mm(self) -> Segment:
+        """Give the same stretch in mm."""
+        return Segment(to_mm(self.up_to_in, Unit.IN), to_mm(self.every_in, Unit.IN))
+
+
+@dataclass(frozen=True, slots=True)
 class Segments:
-    """A travel read close at first and wider later, from nothing to the end of the range."""
+    """A travel read close at first and wider later, from nothing to the end of the range.
+
+    ``inch_parts`` for gauges that read inches, so that their lengths are round; empty: these read ``parts`` too.
+    """
 
     parts: tuple[Segment, ...]
+    inch_parts: tuple[InchSegment, ...] = field(default=(), metadata={LEFT_OUT: True})
     kind: str = "segments"
+
+    def for_unit(self, unit: Unit) -> tuple[Segment, ...]:
+        """Give the stretches of a gauge that reads ``unit``, in mm."""
+        return (
+            tuple(one.in_mm for one in self.inch_parts) if unit is Unit.IN and self.inch_parts else self.parts
+        )
 
 
 @dataclass(frozen=True, slots=True)

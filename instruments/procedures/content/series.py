@@ -6,11 +6,12 @@ Lives here: the records and the words of their kinds. May not live here: reading
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
-from instruments.procedures.content.lengths import Lengths
+from instruments.procedures.content.lengths import LEFT_OUT, Lengths
+from labsys.metrology.units import Unit, to_mm
 
 READS: dict[str, str] = {
     "indication": "what the gauge shows, against the length of the reference",
@@ -72,7 +73,8 @@ SKETCHES = (
 class ResultRule:
     """One result of a series: its kind, the line of limits it is judged by, its name.
 
-    ``direction``: of a span, only the readings going that way. ``within_mm``: the section of a section span.
+    ``direction``: of a span, only the readings going that way. ``within_mm``: the section of a section span,
+    ``within_in`` the same of gauges that read inches (None: ``within_mm`` holds for them too).
     """
 
     kind: str
@@ -80,6 +82,13 @@ class ResultRule:
     name: str = ""
     direction: str = ""
     within_mm: Decimal | None = None
+    within_in: Decimal | None = field(default=None, metadata={LEFT_OUT: True})
+
+    def for_unit(self, unit: Unit) -> ResultRule:
+        """Give the rule as it holds for a gauge that reads ``unit``: ``within_mm`` is its section there, in mm."""
+        if unit is Unit.IN and self.within_in is not None:
+            return replace(self, within_mm=to_mm(self.within_in, Unit.IN))
+        return self
 
     @property
     def is_of_each_point(self) -> bool:

@@ -6,7 +6,7 @@ Lives here: fields of series, their bounds, what must agree between them. May no
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -140,17 +140,22 @@ _READERS: dict[str, Callable[[Reader], Any]] = {
 
 
 def _result(reader: Reader) -> ResultRule:
-    fields = reader.fields(("kind", "limit"), ("name", "direction", "within_mm"))
+    fields = reader.fields(("kind", "limit"), ("name", "direction", "within_mm", "within_in"))
     rule = ResultRule(
         kind=fields["kind"].choice(*RESULTS),
         limit=fields["limit"].choice(*CHARACTERISTICS),
         name=fields["name"].text(empty=True) if "name" in fields else "",
         direction=fields["direction"].choice("", *DIRECTIONS) if "direction" in fields else "",
         within_mm=common.optional_length(fields.get("within_mm")),
+        within_in=common.optional_length(fields.get("within_in")),
     )
     if (rule.kind == "section") != (rule.within_mm is not None):
         raise reader.at("within_mm").fault(
             "the length of the section, for a section span only", rule.within_mm
+        )
+    if rule.kind != "section" and rule.within_in is not None:
+        raise reader.at("within_in").fault(
+            "no length of a section, where no section span is judged", rule.within_in
         )
     return rule
 
@@ -208,15 +213,26 @@ def _spread(reader: Reader) -> ways.Spread:
 
 
 def _segments(reader: Reader) -> ways.Segments:
-    fields = reader.fields(("kind", "parts"))
-    parts: list[ways.Segment] = []
-    for item in fields["parts"].items(least=1):
-        inner = item.fields(("up_to_mm", "every_mm"))
-        part = ways.Segment(common.length(inner["up_to_mm"]), common.length(inner["every_mm"]))
-        if parts and part.up_to_mm <= parts[-1].up_to_mm:
-            raise inner["up_to_mm"].fault(f"more than {parts[-1].up_to_mm:f}, the stretch before")
-        parts.append(part)
-    return ways.Segments(tuple(parts))
+    fields = reader.fields(("kind", "parts"), ("inch_parts",))
+    parts = _stretches(fields["parts"].items(least=1), "mm")
+    inch = _stretches(fields["inch_parts"].items(), "in") if "inch_parts" in fields else []
+    return ways.Segments(
+        tuple(ways.Segment(*stretch) for stretch in parts),
+        tuple(ways.InchSegment(*stretch) for stretch in inch),
+    )
+
+
+def _stretches(items: Sequence[Reader], unit: str) -> list[tuple[Decimal, Decimal]]:
+    """Read stretches in ``unit``: up to where, and every so many."""
+    end, step = f"up_to_{unit}", f"every_{unit}"
+    found: list[tuple[Decimal, Decimal]] = []
+    for item in items:
+        inner = item.fields((end, step))
+        up_to = common.length(inner[end])
+        if found and up_to <= found[-1][0]:
+            raise inner[end].fault(f"more than {found[-1][0]:f}, the stretch before")
+        found.append((up_to, common.length(inner[step])))
+    return found
 
 
 def _shares(reader: Reader) -> ways.Shares:

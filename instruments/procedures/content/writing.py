@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import Field, fields, is_dataclass
 from decimal import Decimal
 from typing import Any
 
+from instruments.procedures.content.lengths import LEFT_OUT
 from instruments.procedures.content.parsing import FORMAT
 from instruments.procedures.content.parts import Content
 from labsys.journal.door import canonical
@@ -41,9 +42,16 @@ def to_json(content: Content) -> dict[str, Any]:
     return {"format": FORMAT if is_new else 1, **written}
 
 
+def _is_unsaid(one: Field[Any], of: Any) -> bool:
+    """Say whether a field that came later says nothing: a content without it keeps the text it was signed with."""
+    return LEFT_OUT in one.metadata and bool(getattr(of, one.name) == one.default)
+
+
 def _plain(value: Any) -> Any:
     if is_dataclass(value):
-        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
+        return {
+            one.name: _plain(getattr(value, one.name)) for one in fields(value) if not _is_unsaid(one, value)
+        }
     if isinstance(value, Mapping):
         return {str(name): _plain(item) for name, item in value.items()}
     if isinstance(value, list | tuple):

@@ -31,11 +31,7 @@ def _sentences(lengths: ways.Lengths) -> Iterator[str]:
         case ways.Spread():
             yield from _spread(lengths)
         case ways.Segments():
-            stretches = (
-                f"up to {number(one.up_to_mm, 'mm')} every {number(one.every_mm, 'mm')}"
-                for one in lengths.parts
-            )
-            yield f"From nothing on: {'; '.join(stretches)}. What lies beyond the range is left out."
+            yield from _segments(lengths)
         case ways.Shares():
             yield f"At {row_of([share * 100 for share in lengths.of_range], '%')} of the measuring range."
         case ways.InWindow():
@@ -50,8 +46,16 @@ def _sentences(lengths: ways.Lengths) -> Iterator[str]:
             yield "No length."
 
 
-def _stretch(one: ways.Segment) -> str:
-    return f"up to {number(one.up_to_mm, 'mm')} every {number(one.every_mm, 'mm')}"
+def _segments(lengths: ways.Segments) -> Iterator[str]:
+    in_mm = [(one.up_to_mm, one.every_mm) for one in lengths.parts]
+    in_inches = [(one.up_to_in, one.every_in) for one in lengths.inch_parts]
+    yield f"From nothing on: {_stretches(in_mm, 'mm')}. What lies beyond the range is left out."
+    if in_inches:
+        yield f"Gauges in inches, from nothing on: {_stretches(in_inches, 'in')}."
+
+
+def _stretches(found: Sequence[tuple[Decimal, Decimal]], unit: str) -> str:
+    return "; ".join(f"up to {number(end, unit)} every {number(every, unit)}" for end, every in found)
 
 
 def window_words(window: Window) -> Iterator[str]:

@@ -107,6 +107,8 @@ def _result(rule: ResultRule) -> str:
     name = f"{rule.name}: {words}" if rule.name else f"{words[0].upper()}{words[1:]}"
     going = f", {DIRECTIONS[rule.direction]} only" if rule.direction else ""
     section = f", over {number(rule.within_mm, 'mm')}" if rule.within_mm is not None else ""
+    if rule.within_in is not None:
+        section += f" (gauges in inches: over {number(rule.within_in, 'in')})"
     return f"{name}{going}{section}. Line of limits: {CHARACTERISTICS[rule.limit]}."
 
 

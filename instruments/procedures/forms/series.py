@@ -78,6 +78,7 @@ def _results() -> Rows:
         Column("name", forms.CharField(label="Name", max_length=200, required=False), is_wide=True),
         Column("direction", forms.ChoiceField(label="Of a span", choices=ways, required=False)),
         Column("within_mm", Number(label="Section (mm)", required=False)),
+        Column("within_in", Number(label="Section, gauges in inches (in)", required=False)),
     )
     return Rows(
         columns,

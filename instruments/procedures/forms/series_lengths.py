@@ -81,18 +81,29 @@ def _spread() -> dict[str, forms.Field]:
 
 
 def _segments() -> dict[str, forms.Field]:
-    columns = (
+    in_mm = (
         Column("up_to_mm", Number(label="Up to (mm)")),
         Column("every_mm", Number(label="every (mm)")),
     )
+    in_inches = (
+        Column("up_to_in", Number(label="Up to (in)")),
+        Column("every_in", Number(label="every (in)")),
+    )
     return {
         "parts": Rows(
-            columns,
+            in_mm,
             row_name="stretch",
             missing="Say at least one stretch and how close it is read.",
             label="Stretches of the travel",
             help_text="Ascending, from nothing on; what lies beyond the gauge's range is left out.",
-        )
+        ),
+        "inch_parts": Rows(
+            in_inches,
+            row_name="stretch of gauges in inches",
+            required=False,
+            label="Stretches of the travel, gauges in inches",
+            help_text="As those in millimetres; where there are none, gauges in inches are read at those.",
+        ),
     }
 
 

@@ -64,7 +64,7 @@ def lengths_of(way: ways.Lengths, model: Ranged) -> tuple[Decimal, ...]:
     if isinstance(way, ways.Spread):
         return outside_targets(way, model)
     if isinstance(way, ways.Segments):
-        return tuple(_stretches(way, low, high))
+        return tuple(_stretches(way.for_unit(unit), low, high))
     if isinstance(way, ways.Shares):
         return tuple(low + share * (high - low) for share in way.of_range)
     if isinstance(way, ways.InWindow):
@@ -90,13 +90,13 @@ def _in_unit(mm: Sequence[Decimal], inch: Sequence[Decimal], unit: Unit) -> list
     return [to_mm(length, Unit.IN) for length in inch] if unit is Unit.IN and inch else list(mm)
 
 
-def _stretches(way: ways.Segments, low: Decimal, high: Decimal) -> Iterator[Decimal]:
+def _stretches(parts: Sequence[ways.Segment], low: Decimal, high: Decimal) -> Iterator[Decimal]:
     yield low
     at = low
-    for part in way.parts:
+    for part in parts:
         end = min(low + part.up_to_mm, high)
         while at + part.every_mm <= end:
             at += part.every_mm
             yield at
-    if at < high <= low + way.parts[-1].up_to_mm:
+    if at < high <= low + parts[-1].up_to_mm:
         yield high

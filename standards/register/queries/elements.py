@@ -93,7 +93,15 @@ def available(function: str, at: datetime) -> list[Available]:
 
     Two queries, whatever the number of standards.
     """
-    rows = [element for element in _usable_elements(at) if function in element.functions]
+    return _with_values([element for element in _usable_elements(at) if function in element.functions], at)
+
+
+def all_available(at: datetime) -> list[Available]:
+    """List what may be used at ``at``, whatever it serves, as ``available`` does for one measuring function."""
+    return _with_values(list(_usable_elements(at)), at)
+
+
+def _with_values(rows: list[Element], at: datetime) -> list[Available]:
     ids = [element.value_at for element in rows]  # type: ignore[attr-defined]
     values = ElementValue.objects.select_related("calibration").in_bulk(ids)
     day = local_date(at)

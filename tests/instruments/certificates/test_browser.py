@@ -35,7 +35,7 @@ def test_every_page(lab: Lab, sitting: Callable[..., Submission], client: Client
     compared = client.post(public, {"file": _file()})
     pages["/verify/compared/"] = looking.Made.of(compared)
     client.force_login(lab.reviewer)
-    signing = reverse("certificate-sign", args=[waiting.pk])
+    signing = reverse("review-submission", args=[waiting.pk])
     pages |= looking.make(
         client,
         [

@@ -69,7 +69,8 @@ def test_everything_a_second_person_looks_at_stands_on_one_page(
         "Chains at their last use",
         "Against the rules of the procedure",
         submission.record_sha256,
-        f'action="{reverse("certificate-sign", args=[submission.pk])}"',
+        f'action="{reverse("review-submission", args=[submission.pk])}#sign"',
+        "What the certificate will say",
     ):
         assert part in text, part
 
@@ -87,7 +88,7 @@ def test_the_signature_below_the_results_issues_the_certificate(
     client.force_login(lab.reviewer)
     assert submission.record_sha256 in page(client, "review-submission", submission.pk)
     answer = client.post(
-        reverse("certificate-sign", args=[submission.pk]),
+        reverse("review-submission", args=[submission.pk]),
         {"password": "the reviewer's own", "seen_sha256": submission.record_sha256},
     )
     certificate = Certificate.objects.get()

@@ -20,7 +20,7 @@ from tests.bench import Player
 from tests.laboratory import Lab
 
 BENCH = Path("instruments/static/instruments/bench")
-ON_OTHER_PAGES = {"asking.js", "cable.js", "reopening.js", "soak.js", "taking.js", "worker.js"}
+ON_OTHER_PAGES = {"asking.js", "cable.js", "left.js", "reopening.js", "soak.js", "taking.js", "worker.js"}
 
 
 @pytest.fixture(params=["bench-worker", "bench-shell"])

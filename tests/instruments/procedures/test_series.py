@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -13,8 +14,10 @@ import pytest
 from instruments.inventory.models import GaugeModel
 from instruments.procedures.content import Content, ContentFault, dump, parse
 from instruments.procedures.content.series import place_words
+from instruments.procedures.document import differences, document
 from instruments.procedures.models import Revision
 from instruments.procedures.planner import Piece, PlannedPoint, PlanPoint, open_rules, propose
+from labsys.metrology.units import Unit, from_mm
 from tests.instruments.procedures.shelves import LONG, M112, shelf_of
 from tests.instruments.procedures.test_revisions import approve
 from tests.laboratory import Lab
@@ -85,6 +88,75 @@ def test_a_travel_is_read_close_at_first_and_wider_later_to_the_end_of_the_range
     )
     assert found[:3] == [0, D("0.1"), D("0.2")] and found[20:23] == [2, D("2.5"), 3]
     assert found[26:] == [5, 10, 15, 20, 25]
+
+
+INCHES = [{"up_to_in": "0.1", "every_in": "0.02"}, {"up_to_in": "1", "every_in": "0.3"}]
+TRAVEL: dict[str, Any] = {
+    "serves": "", "reads": "value",
+    "lengths": {"kind": "segments", "parts": [{"up_to_mm": "25", "every_mm": "5"}], "inch_parts": INCHES},
+    "results": [{"kind": "section", "limit": "section", "within_mm": "0.1", "within_in": "0.01"}],
+}  # fmt: skip
+
+
+def test_a_gauge_in_inches_has_stretches_of_its_own_which_end_with_its_range() -> None:
+    inch = micrometer()
+    inch.unit, inch.range_high_mm = "in", D("25.4")
+    found = [from_mm(point.nominal_mm, Unit.IN) for point in planned(content(**TRAVEL), inch)][:9]
+    assert found == [0, *(D(text) for text in ("0.02", "0.04", "0.06", "0.08", "0.1", "0.4", "0.7", "1"))]
+    assert lengths_by(content(**TRAVEL)) == [0, 5, 10, 15, 20, 25]
+
+
+def test_a_section_in_inches_holds_for_gauges_in_inches_alone() -> None:
+    [rule] = content(**TRAVEL).series[0].results
+    assert rule.for_unit(Unit.IN).within_mm == D("0.254") and rule.for_unit(Unit.MM).within_mm == D("0.1")
+    [other] = replace(content(**TRAVEL).series[0], results=(replace(rule, within_in=None),)).results
+    assert other.for_unit(Unit.IN).within_mm == D("0.1")
+
+
+def test_inches_are_written_and_read_back_and_a_content_without_them_keeps_its_text() -> None:
+    with_inches = content(**TRAVEL)
+    assert parse(dump(with_inches)) == with_inches and '"every_in":"0.3"' in dump(with_inches)
+    plain = {**TRAVEL, "lengths": {**TRAVEL["lengths"], "inch_parts": []}}
+    plain["results"] = [{"kind": "section", "limit": "section", "within_mm": "0.1", "within_in": None}]
+    first = json.loads(dump(content(**plain)))["series"][0]
+    assert set(first["lengths"]) == {"kind", "parts"}
+    assert set(first["results"][0]) == {"kind", "limit", "name", "direction", "within_mm"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        ({"lengths": {**TRAVEL["lengths"], "parts": []}}, "a list of 1 to 200 items"),
+        ({"lengths": {**TRAVEL["lengths"], "inch_parts": INCHES[::-1]}}, "more than 1, the stretch before"),
+        ({"lengths": {**TRAVEL["lengths"], "inch_parts": [{"up_to_mm": "1"}]}}, r"inch_parts\[0\].up_to_mm"),
+        (
+            {"results": [{"kind": "span", "limit": "span", "within_in": "0.01"}]},
+            "no length of a section, where no section span is judged",
+        ),
+        (
+            {"results": [{"kind": "section", "limit": "section", "within_in": "0.01"}]},
+            "the length of the section, for a section span only",
+        ),
+    ],
+)
+def test_a_fault_in_the_inches_is_named(changes: dict[str, Any], sentence: str) -> None:
+    with pytest.raises(ContentFault, match=sentence):
+        content(**{**TRAVEL, **changes})
+
+
+def test_the_page_says_the_inches_and_a_comparison_marks_them() -> None:
+    entries = [entry for part in document(content(**TRAVEL)) for entry in part.entries]
+    said = " ".join(entry.text for entry in entries).replace("\u202f", " ").replace("\xa0", " ")
+    assert "Gauges in inches, from nothing on: up to 0.1 in every 0.02 in; up to 1 in every 0.3 in." in said
+    assert "over 0.1 mm (gauges in inches: over 0.01 in)" in said
+    before = {**TRAVEL, "lengths": {**TRAVEL["lengths"], "inch_parts": INCHES[:1]}}
+    changed = [
+        one
+        for part in differences(document(content(**before)), document(content(**TRAVEL)))
+        for one in part.changes
+    ]
+    added = "".join(piece.text for one in changed for piece in one.after if piece.is_changed)
+    assert len(changed) == 1 and "every 0.3" in added.replace("\u202f", " ").replace("\xa0", " ")
 
 
 def test_spread_lengths_are_as_many_as_the_range_asks_for_one_low_and_one_far() -> None:

@@ -169,6 +169,18 @@ LENGTHS: list[tuple[str, dict[str, str], ways.Lengths]] = [
         },
         ways.Segments((ways.Segment(D(2), D("0.1")), ways.Segment(D(25), D(5)))),
     ),
+    (
+        "segments",
+        {
+            **{"parts-0-up_to_mm": "25", "parts-0-every_mm": "5"},
+            **{"inch_parts-0-up_to_in": "0.1", "inch_parts-0-every_in": "0,005"},
+            **{"inch_parts-1-up_to_in": "1", "inch_parts-1-every_in": "0.1"},
+        },
+        ways.Segments(
+            (ways.Segment(D(25), D(5)),),
+            (ways.InchSegment(D("0.1"), D("0.005")), ways.InchSegment(D(1), D("0.1"))),
+        ),
+    ),
     ("shares", {"of_range": "0; 12.5; 100"}, ways.Shares((D(0), D("0.125"), D(1)))),
     (
         "window",
@@ -274,6 +286,11 @@ WRONG: list[tuple[dict[str, Any], str, str]] = [
     ({"results-0-kind": "spread"}, "repeats", "at least two readings"),
     ({"results-0-kind": "taper", "places": "middle"}, "places", "section and angle"),
     ({"results-0-kind": "section"}, "results", "Row 1, Section (mm): Expected the length of the section"),
+    (
+        {"results-0-within_in": "0.01"},
+        "results",
+        "Row 1, Section, gauges in inches (in): Expected no length of a section",
+    ),
     ({"results-0-kind": "", "results-0-name": "X"}, "results", "Row 1, Result: This field is required."),
     ({"results-1-kind": "span"}, "results", "Row 2, Line of limits"),
     ({"results-0-kind": "", "results-0-limit": ""}, "results", "at least one result"),
@@ -303,7 +320,7 @@ def test_a_fault_stands_beside_its_field_and_nothing_typed_is_lost(
     back = shown(page)
     typed = {name: [value] if isinstance(value, str) else value for name, value in changes.items() if value}
     assert {name: back.get(name) for name in typed} == typed
-    if "Row 1, Section" in sentence:
+    if "Row 1, Section (mm)" in sentence:
         assert 'aria-label="Section (mm), result 1" aria-invalid="true"' in page.content.decode()
     assert content(micrometer) == procedure("outside-micrometer")
 
@@ -320,6 +337,16 @@ FAULTY_LENGTHS: list[tuple[str, dict[str, str], str, str]] = [
         },
         "parts",
         "Row 2, Up to (mm): Expected more than 5",
+    ),
+    (
+        "segments",
+        {
+            **{"parts-0-up_to_mm": "5", "parts-0-every_mm": "1"},
+            **{"inch_parts-0-up_to_in": "1", "inch_parts-0-every_in": "0.1"},
+            **{"inch_parts-1-up_to_in": "0.5", "inch_parts-1-every_in": "0.1"},
+        },
+        "inch_parts",
+        "Row 2, Up to (in): Expected more than 1",
     ),
     (
         "spread",

@@ -38,6 +38,7 @@ ONE_OF_EACH = (
     Typical("depth-gauge", made("150", "0.01", "depth")),
     Typical("height-gauge", made("200", "0.01", "height")),
     Typical("dial-indicator", made("3", "0.01", "travel"), "dial"),
+    Typical("dial-indicator", made("6.35", "0.0005", "travel", unit="in"), "dial"),
     Typical("digital-indicator", made("12.5", "0.001", "travel")),
     Typical("lever-indicator", made("0.8", "0.01", "travel"), "dial"),
     Typical("bore-gauge", made("1", "0.001", "travel")),
@@ -141,7 +142,7 @@ def work(player: Player, of: Typical, content: Content) -> None:
         player.zero("closing", raw)
 
 
-@pytest.mark.parametrize("of", ONE_OF_EACH, ids=lambda of: of.family)
+@pytest.mark.parametrize("of", ONE_OF_EACH, ids=lambda of: f"{of.family}-{of.made.unit}")
 def test_a_gauge_without_error_is_measured_handed_in_and_accepted(lab: Lab, of: Typical) -> None:
     content = procedure(of.family)
     gauge = prepared(lab, of, content)

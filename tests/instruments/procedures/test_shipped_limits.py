@@ -160,6 +160,20 @@ def test_pins_and_height_gauges_have_the_remembered_values() -> None:
     assert at("lever-indicator", made("0.8", "0.01"), "span", "0.8").upper == D("0.013")
 
 
+@pytest.mark.parametrize("division", ["0.0005", "0.001"])
+def test_a_dial_indicator_in_inches_has_one_division_a_third_and_a_fifth_of_it(division: str) -> None:
+    of = made("25.4", division, "travel", unit="in")
+    found = {
+        code: at("dial-indicator", of, code, "25.4").upper
+        for code in ("span_up", "hysteresis", "repeatability")
+    }
+    # ±1 division, hysteresis a third, repeatability a fifth: ASME B89.1.10M, from memory.
+    wanted: dict[str, Decimal] = {"span_up": D(2), "hysteresis": D(1) / 3, "repeatability": D(1) / 5}
+    for code, divisions in wanted.items():
+        limit = found[code]
+        assert limit is not None and limit <= divisions * of.step_mm < limit + D("0.001")
+
+
 @pytest.mark.parametrize("of", TYPICAL, ids=str)
 def test_every_result_that_is_judged_has_a_line_and_no_line_is_for_nothing(of: Typical) -> None:
     shown = limits_for(of.family, agreed(of).made)
@@ -185,7 +199,9 @@ def test_every_result_that_is_judged_has_a_line_and_no_line_is_for_nothing(of: T
         ("height-gauge", made("300", "0.001")),
         ("height-gauge", made("1000", "0.01")),
         ("dial-indicator", made("30", "0.01")),
-        ("dial-indicator", made("6.35", "0.001", unit="in")),
+        ("dial-indicator", made("6.35", "0.002", unit="in")),
+        ("dial-indicator", made("50.8", "0.001", unit="in")),
+        ("dial-indicator", made("6.35", "0.0254")),
         ("digital-indicator", made("100", "0.001")),
         ("gauge-block", made("100", grade="3")),
         ("gauge-block", made("1200", grade="1")),

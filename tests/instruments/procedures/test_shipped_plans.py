@@ -8,7 +8,7 @@ import pytest
 
 from instruments.procedures.planner import PlanPoint, Proposal, open_rules, propose
 from instruments.procedures.shipped import procedure
-from labsys.metrology.units import Unit
+from labsys.metrology.units import Unit, from_mm
 from standards.register.queries import Available
 from tests.instruments.procedures.shelves import IN81, LONG, M112, series, shelf_of
 from tests.instruments.procedures.test_shipped import TYPICAL, Typical, ends, made, pieces
@@ -78,6 +78,35 @@ def test_a_dial_indicator_is_read_close_at_first_and_then_wider_in_and_out() -> 
     assert going_in[:4] == ["0", "0.1", "0.2", "0.3"] and going_in[20:23] == ["2", "2.5", "3"]
     assert going_in[-3:] == ["8", "9", "10"] and len(going_in) == 21 + 6 + 5
     assert [length for length, _place, direction in found if direction == "down"] == going_in[::-1]
+
+
+@pytest.mark.parametrize(("high", "division"), [("6.35", "0.0005"), ("12.7", "0.0005"), ("25.4", "0.001")])
+def test_a_dial_indicator_in_inches_is_read_at_round_inches_on_its_divisions(
+    high: str, division: str
+) -> None:
+    of = Typical("dial-indicator", made(high, division, "travel", unit="in"), "dial")
+    inches = [from_mm(point.nominal_mm, Unit.IN) for point in plan(of).points if point.function == "travel"]
+    going_in = inches[: len(inches) // 2]
+    assert going_in[:4] == [0, D("0.005"), D("0.01"), D("0.015")] and going_in[20:23] == [
+        D("0.1"), D("0.125"), D("0.15"),
+    ]  # fmt: skip
+    assert going_in[-1] == from_mm(D(high), Unit.IN) and inches[::-1] == inches
+    assert [inch for inch in inches if inch % D(division)] == []
+
+
+@pytest.mark.parametrize(
+    ("family", "high", "step"),
+    [
+        ("lever-indicator", "0.762", "0.0005"),
+        ("lever-indicator", "0.2032", "0.0001"),
+        ("digital-indicator", "12.7", "0.0005"),
+        ("digital-indicator", "25.4", "0.0005"),
+    ],
+)
+def test_shares_of_a_range_in_inches_are_round_inches(family: str, high: str, step: str) -> None:
+    found = plan(Typical(family, made(high, step, "travel", unit="in"), "dial"))
+    inches = [from_mm(point.nominal_mm, Unit.IN) for point in found.points if point.function == "travel"]
+    assert inches and [inch for inch in inches if inch % D(step)] == []
 
 
 def test_both_swings_of_a_lever_are_measured_in_tenths_of_the_range() -> None:

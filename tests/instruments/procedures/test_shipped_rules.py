@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
 
 from instruments.inventory.models import GaugeModel
 from instruments.inventory.queries import limits_at
+from instruments.inventory.queries.limits import LimitsInForce
 from instruments.procedures.content import Content, Series
 from instruments.procedures.content.series import ResultRule
 from instruments.procedures.planner import Piece
 from instruments.procedures.planner.aims import aims_of
 from instruments.procedures.shipped import limits_for, procedure
+from instruments.procedures.trial import trials_of
 from labsys.errors import LabError
 from labsys.metrology.acceptance import acceptance_limits
 from labsys.metrology.characteristics import difference_views
@@ -109,6 +112,31 @@ def refused(of: Typical) -> list[str]:
 @pytest.mark.parametrize("of", TYPICAL, ids=str)
 def test_the_default_rule_leaves_room_for_acceptance(of: Typical) -> None:
     assert refused(agreed(of)) == []
+
+
+@pytest.mark.parametrize("of", TYPICAL, ids=str)
+def test_a_laboratory_that_took_over_the_limits_that_ship_may_approve(of: Typical) -> None:
+    shown = limits_for(of.family, agreed(of).made)
+    in_force = LimitsInForce(
+        list(shown.rows), shown.source, shown.confirmed, False, 1, datetime(2026, 1, 7, tzinfo=UTC)
+    )
+    found = list(trials_of(procedure(of.family), of.model, in_force))
+    assert found and [(trial.function, trial.why) for trial in found if trial.acceptance is None] == []
+
+
+def test_one_element_at_both_ends_of_a_travel_that_begins_at_nought_cancels() -> None:
+    of = Typical("digital-indicator", made("12.5", "0.001", "travel"))
+    limits = LimitsInForce(
+        list(limits_for(of.family, of.made).rows), "", False, False, 1, datetime(2026, 1, 7, tzinfo=UTC)
+    )
+    [span] = [
+        trial
+        for trial in trials_of(procedure(of.family), of.model, limits)
+        if trial.function == "Error span, in and out"
+    ]
+    assert span.views is not None
+    rows = {row.component.name: row.contribution_mm for row in span.views.of(View.TEST_VALUE).rows}
+    assert rows["value of the standard"] == 0 < rows["error of the tester along its travel"]
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ def of_indicator(family: str, made: AsMade) -> StartingLimits:
         row
         for row in table("indicators")["rows"]
         if row["family"] == family
+        and row.get("unit", made.unit) == made.unit
         and made.step_mm <= Decimal(row["step_up_to_mm"])
         and span <= Decimal(row["range_up_to_mm"])
     )

@@ -1,5 +1,6 @@
 // The one field of the bench: on-screen keys, the cable as a keyboard, what is on its way, what a reload must not lose.
 // Everything works without it, by plain forms.
+import { isOurs, leads } from "./answers.js";
 import { clear, showSent, showTyped } from "./corridor.js";
 
 const BOUNCE_MS = 1000; // the same value again within a second is a bounce of the key
@@ -10,8 +11,12 @@ const keys = document.getElementById("keys");
 const source = document.getElementById("reading-source");
 const goal = () => document.getElementById("reading-for");
 
-const announce = (value) =>
-  document.dispatchEvent(new CustomEvent("announce", { detail: { value } }));
+// Said above the field until something is typed or stored: a status, so that readers hear it too.
+const held = document.getElementById("reading-held");
+const say = (text) => {
+  held.textContent = text;
+  held.hidden = !text;
+};
 
 // What is on its way, what was sent last; whether anything was typed since; which points a value that was typed ahead
 // of the answer is meant for; whether the page is about to be replaced.
@@ -22,18 +27,29 @@ let onItsWay = null, last = { raw: "", at: -BOUNCE_MS }, isFresh = false, waits 
 const target = () => `bench ${location.pathname} ${[...goal().querySelectorAll("input:not([name=client_id])")]
   .map((one) => one.value).join(" ")}`;
 const NEXT = `bench ${location.pathname} next`;
-const shelf = () => (leaving || onItsWay ? NEXT : target());
-const keep = () => (field.value ? sessionStorage.setItem(shelf(), field.value) : sessionStorage.removeItem(shelf()));
+const put = (shelf) => (field.value ? sessionStorage.setItem(shelf, field.value) : sessionStorage.removeItem(shelf));
+const keep = () => {
+  if (leaving || onItsWay) return put(NEXT);
+  put(target());
+  sessionStorage.removeItem(NEXT);
+};
 
 const typed = () => {
   isFresh = true;
-  waits = null; // what is still being changed isn't entered
+  say("");
   keep();
   showTyped(field.value);
 };
 
+// One value can wait in the field for the answer to the one before; nothing is typed over it.
+const isHeld = () => {
+  if (waits) say(`${field.value} waits for the answer to the value before. Nothing more is taken until then.`);
+  return Boolean(waits);
+};
+
 // Keys write where the cursor is, over what is chosen.
 const press = (key) => {
+  if (isHeld()) return;
   const start = field.selectionStart, end = field.selectionEnd;
   if (key === "back") field.setRangeText("", start === end ? Math.max(0, start - 1) : start, end, "end");
   else if (key === "sign") field.value = /^\s*[-−]/.test(field.value) ? field.value.replace(/^\s*[-−]/, "") : `-${field.value}`;
@@ -61,7 +77,7 @@ keys.addEventListener("click", (event) => {
 // Whether it fits is answered by one tap.
 form.addEventListener("click", (event) => {
   const answer = event.target.closest("[data-fit-answer]")?.dataset.fitAnswer;
-  if (!answer) return;
+  if (!answer || isHeld()) return;
   field.value = answer;
   source.value = "typed";
   typed();
@@ -76,6 +92,7 @@ const isCable = (now) => strokes.length >= 3 && now - strokes[0] < STROKE_MS * s
 
 field.addEventListener("keydown", (event) => {
   const now = performance.now();
+  if (event.key.length === 1 && isHeld()) return;
   if (event.key.length === 1) strokes = [...strokes.filter((at) => now - at < BOUNCE_MS), now];
   if (event.key !== "Enter" && event.key !== "Tab") return;
   source.value = isCable(now) ? "cable" : "typed";
@@ -100,19 +117,24 @@ const pointNext = () => document.querySelector("#bench-conditions a.button")?.se
 form.addEventListener("submit", (event) => {
   const now = performance.now();
   if (onItsWay && !isFresh) {
-    announce(`${field.value} is on its way.`);
+    say(`${field.value} is on its way.`);
   } else if (field.value === last.raw && now - last.at < BOUNCE_MS) {
-    announce("The same value within a second was held back as a bounce of the key.");
+    say("The same value within a second was held back as a bounce of the key.");
     sessionStorage.removeItem(NEXT);
     isFresh = false;
     field.select();
   } else if (onItsWay || leaving) {
     // The page still shows the point before: the value waits until the answer says what it belongs to.
     waits = [pointHere(), pointNext()];
+    say(`${field.value} waits for the answer to the value before.`);
+    field.readOnly = true;
   } else {
+    keep();
     last = { raw: field.value, at: now };
     onItsWay = { raw: field.value, at: target() };
+    form.ariaBusy = "true";
     isFresh = false;
+    say("");
     showSent(field.value);
     field.select(); // the next reading writes over this one
     return;
@@ -124,32 +146,33 @@ form.addEventListener("submit", (event) => {
 // A page that asks about the value before, or for its repeat, is no place for the one that waited: that is for a hand.
 const isAsking = () => document.querySelector("#reading-said :is(.saying-question, .saying-refused, .saying-out)");
 
-const resume = (meantFor) => {
-  sessionStorage.removeItem(NEXT);
-  if (!isFresh || !field.value) return;
-  keep();
-  if (!meantFor) return; // it is still being typed
-  if (isAsking() || !meantFor.includes(pointHere())) announce(`${field.value} is not stored: look at what the page says.`);
-  else form.requestSubmit();
+const resume = (meantFor, knowsNext) => {
+  if (!isFresh || !field.value) return sessionStorage.removeItem(NEXT);
+  if (!meantFor) return keep(); // it is still being typed
+  if (knowsNext && !isAsking() && meantFor.includes(pointHere())) return form.requestSubmit();
+  say(`${field.value} is not stored: look at what the page says.`); // and whatever page comes next offers it
 };
-const arrived = () => {
+const arrived = (knowsNext) => {
   const meantFor = waits;
   onItsWay = waits = null;
-  window.setTimeout(() => leaving || resume(meantFor));
+  field.readOnly = false;
+  say("");
+  form.ariaBusy = "false";
+  window.setTimeout(() => leaving || resume(meantFor, knowsNext));
 };
 const leave = () => {
   leaving = true;
   if (isFresh) keep();
 };
-// Where the answer leads to another page, what was typed ahead is shown there and not sent from here.
-const leads = (xhr) => xhr?.status === 401 || Boolean(xhr?.getResponseHeader("HX-Redirect"));
-form.addEventListener("htmx:afterRequest", (event) => {
-  if (event.target !== form) return;
-  if (leads(event.detail.xhr)) return leave();
-  if (!event.detail.successful) clear();
-  arrived();
+form.addEventListener("htmx:afterRequest", ({ target, detail }) => {
+  if (target !== form) return;
+  if (leads(detail.xhr)) return leave();
+  if (!detail.successful) clear();
+  // What only the tablet has is let go of once the page has gone on by itself.
+  if (!form.entry || isOurs(detail.xhr)) arrived(detail.successful);
 });
-form.addEventListener("kept-here", arrived);
+// Without the network the page may not know what comes next, and stays where it is.
+form.addEventListener("kept-here", (event) => arrived(event.detail.knowsNext));
 document.addEventListener("leaving", leave);
 // What the tablet's own database has is not offered again by a page that is loaded anew: typed once, stored once.
 form.addEventListener("put-by", () => onItsWay && sessionStorage.removeItem(onItsWay.at));
@@ -174,10 +197,9 @@ stayAwake();
 // What was typed while the page was loading stays as it is; what the page brought is written over.
 isFresh = field.value !== field.defaultValue;
 const ahead = sessionStorage.getItem(NEXT);
-sessionStorage.removeItem(NEXT);
 if (ahead && !isFresh) {
   field.value = ahead;
-  typed();
+  isFresh = true;
 } else if (!field.value) field.value = sessionStorage.getItem(target()) ?? "";
 showTyped(field.value);
 field.focus();

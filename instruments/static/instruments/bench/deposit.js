@@ -109,9 +109,11 @@ export const flush = () => {
   });
 };
 
+// Asked once on every page, and again by the timer while nobody answers.
+let isAsked = false;
 const askReceipts = async () => {
   const held = await sessions();
-  if (held.length) await deposit(person, [], held.slice(0, 200));
+  isAsked = !held.length || (await deposit(person, [], held.slice(0, 200)));
 };
 
 // Handing in says how much this tablet typed; what still waits goes out first.
@@ -130,6 +132,9 @@ handIn?.addEventListener("submit", async (event) => {
 const tick = async () => {
   try {
     if ((await waiting()).length) await flush();
+    if (!isAsked) await askReceipts();
+  } catch (reason) {
+    console.info(`Nothing went out: ${reason}`);
   } finally {
     window.setTimeout(tick, EVERY_MS);
   }

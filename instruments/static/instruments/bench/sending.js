@@ -1,6 +1,7 @@
 // Every form of the bench goes through the tablet's own database: kept first, sent then. Where the laboratory doesn't
 // answer, the page goes on with what it fetched ahead.
 import { fetchAhead, left, wantedStill } from "./ahead.js";
+import { isOurs } from "./answers.js";
 import { flush, tell } from "./deposit.js";
 import { device, keep, mark, waiting } from "./queue.js";
 
@@ -66,11 +67,14 @@ const listKept = (text) => {
   list.append(item);
 };
 
-// The page goes on without the network: to the next target that nothing typed here waits for.
+// The page goes on without the network: to the next target that nothing typed here waits for. Says whether it knows one.
 let without = isShell;
 const goOn = (form, entry) => {
   without = true;
-  if (form.id !== "reading-form") return announce("Kept on this tablet.");
+  if (form.id !== "reading-form") {
+    announce("Kept on this tablet.");
+    return false;
+  }
   // Not what stands in the field: the next value may be there already.
   const typed = JSON.parse(entry.text).raw, here = keyOf(form);
   ahead.delete(here);
@@ -79,11 +83,13 @@ const goOn = (form, entry) => {
   if (next === undefined) {
     listKept(typed);
     document.dispatchEvent(new CustomEvent("nothing-ahead"));
-    return announce(isLoaded && !more ? "Kept on this tablet. Nothing more is to be read here."
+    announce(isLoaded && !more ? "Kept on this tablet. Nothing more is to be read here."
       : "Kept on this tablet. What comes next is not on it yet: wait for the network.");
+    return false;
   }
   htmx.swap(document.body, ahead.get(next), { swapStyle: "none" });
   announce(`Kept on this tablet. Now: ${document.getElementById("reading-label").textContent}.`);
+  return true;
 };
 
 // The form may have been replaced by its own answer; the request remembers which it was.
@@ -100,8 +106,8 @@ const answered = (form) => {
 const keepHere = (form) => {
   const { entry } = form;
   form.entry = null;
-  form.dispatchEvent(new CustomEvent("kept-here"));
-  goOn(form, entry);
+  const knowsNext = goOn(form, entry);
+  form.dispatchEvent(new CustomEvent("kept-here", { detail: { knowsNext } }));
   answered(form);
 };
 
@@ -169,9 +175,6 @@ document.addEventListener("htmx:beforeOnLoad", (event) => {
   form.entry = null;
   flush().finally(() => goTo(window.location.pathname));
 });
-
-// An answer that doesn't say what it kept is not the laboratory's, whatever its number: some network's own page.
-const isOurs = (xhr) => (xhr?.getResponseHeader("HX-Trigger") ?? "").includes('"kept"');
 
 document.addEventListener("htmx:afterRequest", (event) => {
   const form = ownForm(event);

@@ -58,7 +58,7 @@ document.addEventListener("htmx:confirm", (event) => {
 document.addEventListener("label-scanned", (event) => {
   announce("That is a label. It was not taken for a reading; without the laboratory it can't be looked up.");
   document.dispatchEvent(new CustomEvent("reading-stored", { detail: {} }));
-  event.target.dispatchEvent(new CustomEvent("kept-here"));
+  event.target.dispatchEvent(new CustomEvent("kept-here", { detail: { knowsNext: false } }));
 });
 
 // As soon as the very page that was asked for is there, it takes the place of this one; what stands in the field comes
@@ -85,10 +85,11 @@ const start = async () => {
   if (here.session !== null) tablet.dataset.session = here.session;
   if (record) name(record);
   const end = async () => {
-    document.getElementById("shell-sheet").hidden = true;
+    // What was typed ahead of the end stays in the field, where it is said that it isn't stored.
+    document.getElementById("shell-sheet").hidden = !document.getElementById("raw").value;
     await explain(tablet, here, await left(here.session));
   };
-  document.addEventListener("nothing-ahead", () => end().catch(fail));
+  document.addEventListener("nothing-ahead", () => window.setTimeout(() => end().catch(fail)));
   const step = here.page === "" && record && stepOf(here, record);
   if (step) await show(step, record);
   else if (here.page === "" && here.step !== "hand-in" && record?.parts.length) await measure(here, record);
