@@ -34,6 +34,7 @@ const typedOrder = (one, other) => one.session - other.session || one.n - other.
 
 export const waiting = async () => (await all()).filter((one) => one.state === "waiting").sort(typedOrder);
 export const refused = async () => (await all()).filter((one) => one.state === "refused").sort(typedOrder);
+export const entriesOf = async (session) => (await all()).filter((one) => one.session === session).sort(typedOrder);
 export const sessions = async () => [...new Set((await all()).map((one) => one.session))];
 export const lastN = async (session) =>
   (await run(["counts"], "readonly", (t) => got(t.objectStore("counts").get(session))))?.n ?? 0;
