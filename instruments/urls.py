@@ -20,6 +20,7 @@ from instruments.measuring.views import (
     photos,
     plan,
     records,
+    reopening,
     sending,
     sittings,
     soaking,
@@ -82,6 +83,8 @@ _gauges: list[URLPattern | URLResolver] = [
 
 _measuring: list[URLPattern | URLResolver] = [
     path("bench/", bench.bench, name="bench"),
+    path("bench/worker.js", reopening.worker, name="bench-worker"),
+    path("bench/shell/", reopening.shell, name="bench-shell"),
     path("bench/find/", bench.find, name="bench-find"),
     path("bench/gauges/<int:pk>/", bench.gauge, name="bench-gauge"),
     path("bench/sittings/new/", sittings.sit_down_page, name="bench-sit-down"),

@@ -23,6 +23,11 @@ HOST = "http://localhost"
 # Each size and each scheme once: the sizes differ in layout, the schemes in colours, and neither in the other.
 LOOKS: tuple[tuple[int, int, Any], ...] = ((820, 1180, "light"), (1366, 768, "dark"))
 
+# Nobody is there whom a service worker could be fetched from, and these answers would not reach it.
+NO_WORKER = (
+    "if (self.ServiceWorkerContainer) ServiceWorkerContainer.prototype.register = async () => undefined;"
+)
+
 
 @dataclass(frozen=True)
 class Made:
@@ -68,6 +73,7 @@ def _look(
     width, height, scheme = look
     viewport: Any = {"width": width, "height": height}
     context = browser.new_context(viewport=viewport, color_scheme=scheme, reduced_motion="reduce")
+    context.add_init_script(NO_WORKER)
     page = context.new_page()
     page.on("console", lambda message: found.append(f"console: {message.text}"))
     page.on("pageerror", lambda error: found.append(f"error: {error}"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from functools import lru_cache
 from typing import ClassVar
@@ -20,12 +21,23 @@ def revision_in_force(family: Family, at: datetime) -> Revision | None:
 
     Approved at or before ``at``, not retired by then; of several the one approved last.
     """
+    return _in_force(at).filter(procedure__family=family).first()
+
+
+def revisions_in_force(families: Iterable[Family], at: datetime) -> dict[int, Revision]:
+    """Find what ``revision_in_force`` finds, for several families in one query; by the family's id."""
+    found: dict[int, Revision] = {}
+    for revision in _in_force(at).filter(procedure__family__in=list(families)):
+        found.setdefault(revision.procedure.family_id, revision)
+    return found
+
+
+def _in_force(at: datetime) -> QuerySet[Revision]:
     return (
-        Revision.objects.filter(procedure__family=family, approved_at__lte=at)
+        Revision.objects.filter(approved_at__lte=at)
         .filter(Q(retired_at=None) | Q(retired_at__gt=at))
         .select_related("procedure", "procedure__family")
         .order_by("-approved_at", "-number", "-pk")
-        .first()
     )
 
 

@@ -23,12 +23,13 @@ DURING = {
     "portal": 2,  # somebody on the way answers with a page of his own
     "kill": 2,  # the laboratory's process is killed with the message in its hands
     "expire": 2,  # the sign-in is over
-    "reload": 3,  # the page is loaded again as Enter is pressed
-    "close": 2,  # the page is closed as soon as the tablet has it
+    "reload": 3,  # the page is loaded again as Enter is pressed; in a cut the tablet opens it by itself
+    "close": 2,  # the page is closed as soon as the tablet has it, and opened again, in a cut by the tablet itself
     "swallow": 1,  # the network takes the message and never answers
 }
 BETWEEN = {"cut": 4, "mend": 5, "reload": 3, "reopen": 2, "kill": 1, "expire": 1}
 FAULT_SHARE, BETWEEN_SHARE, QUICK_SHARE, OUT_SHARE, PATIENT_SHARE = 0.5, 0.35, 0.25, 0.1, 0.1
+RELOAD_IN_CUT_SHARE = 0.4
 _UNHURRIED = ("reload", "close", "swallow")
 OUT_STEPS = 5
 
@@ -94,7 +95,8 @@ def draw(seed: int) -> Script:
     else:
         gauges, leave = tuple(rng.sample(GAUGES, 2)), None
     acts = [act for tablet in range(len(gauges)) for act in _acts(rng, tablet, kind, leave)]
-    return Script(seed, gauges, leave, _interleaved(rng, acts), rng.random() < PATIENT_SHARE)
+    mixed, patient = _interleaved(rng, acts), rng.random() < PATIENT_SHARE
+    return Script(seed, gauges, leave, _reloaded(rng, mixed), patient)
 
 
 def _acts(rng: Random, tablet: int, kind: str, leave: int | None) -> list[Act]:
@@ -111,6 +113,16 @@ def _acts(rng: Random, tablet: int, kind: str, leave: int | None) -> list[Act]:
         steps = OUT_STEPS * rng.choice((-1, 1)) if is_out else rng.randint(-1, 1) if leave is None else 0
         acts.append(Act(tablet, "read", fault, steps, quick))
     return acts
+
+
+def _reloaded(rng: Random, acts: tuple[Act, ...]) -> tuple[Act, ...]:
+    """Load the page again after some of the cuts; drawn last, so that a seed's other acts are what they were."""
+    found: list[Act] = []
+    for act in acts:
+        found.append(act)
+        if "cut" in (act.do, act.fault) and not act.quick and rng.random() < RELOAD_IN_CUT_SHARE:
+            found.append(Act(act.tablet, "reload"))
+    return tuple(found)
 
 
 def _weighted(rng: Random, weights: dict[str, int]) -> str:

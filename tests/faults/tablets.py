@@ -16,6 +16,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 from urllib.error import URLError
 
+from tests.faults.asked import EXPECT, KEPT, LOOK, REOPENS
 from tests.faults.clerk import Clerk
 from tests.faults.scripts import Act
 from tests.stack import Stack, children, until
@@ -31,46 +32,6 @@ BOUNCE_S = 1.05
 SLOW_MS = 700
 MOST_RESTARTS, RESTARTS_WITHIN_S = 3, 60.0
 """How often the web server itself is killed; the supervisor gives up a service that keeps ending."""
-
-LOOK = """() => {
-  const field = document.getElementById("raw"), ready = !!document.querySelector("#keys [data-key]:not([hidden])");
-  const point = document.querySelector("#reading-for input[name=point]")?.value;
-  const next = document.querySelector("#bench-conditions a.button")?.search.match(/point=(\\d+)/)?.[1];
-  return {
-    path: location.pathname, ready: !!field && ready, value: field?.value ?? "", point: point ? Number(point) : null,
-    next: next ? Number(next) : null, on_its_way: document.getElementById("reading-form")?.ariaBusy === "true",
-    has_zero: !!document.querySelector("#reading-for input[name=zero]"),
-    said: document.getElementById("reading-said")?.innerText ?? "", pressed: sessionStorage.getItem("pressed"),
-  };
-}"""
-EXPECT = """(expected) => {
-  window.expected = expected;
-  if (window.looksAtEnter) return;
-  window.looksAtEnter = true;
-  document.addEventListener("keydown", (event) => {
-    if (event.key !== "Enter") return;
-    const point = document.querySelector("#reading-for input[name=point]")?.value, { expected } = window;
-    const onItsWay = document.getElementById("reading-form")?.ariaBusy === "true";
-    const isSame = (point ? Number(point) : null) === expected.point && onItsWay === expected.on_its_way;
-    if (isSame) return sessionStorage.setItem("pressed", expected.press);
-    event.preventDefault();
-    event.stopImmediatePropagation();
-  }, true);
-}"""
-KEPT = """() => new Promise((resolve, reject) => {
-  const asked = indexedDB.open("bench", 1);
-  asked.onupgradeneeded = () => { asked.transaction.abort(); };
-  asked.onerror = () => resolve({entries: [], device: ""});
-  asked.onsuccess = () => {
-    const t = asked.result.transaction(["entries", "facts"]);
-    const entries = t.objectStore("entries").getAll(), device = t.objectStore("facts").get("device");
-    t.oncomplete = () => {
-      asked.result.close();
-      resolve({entries: entries.result, device: device.result?.value ?? ""});
-    };
-    t.onerror = () => reject(t.error);
-  };
-})"""
 
 
 @dataclass
@@ -118,6 +79,7 @@ class Tablet:
     typed: list[Typed] = field(default_factory=list)
     pending: list[Typed] = field(default_factory=list)
     is_cut: bool = False
+    reopened: int = 0
     presses: int = 0
     page: Any = None
 
@@ -128,6 +90,24 @@ class Tablet:
         self.page = self.context.new_page()
         self.go(f"/bench/session/{self.session}/")
         self.quiet()
+        self.settle()
+
+    def settle(self) -> None:
+        """Wait until the tablet could open the page by itself: that is before anybody walks away with it."""
+        end = time.monotonic() + PATIENCE_S
+        while not self.reopens():
+            assert time.monotonic() < end, "the tablet does not become able to open the bench by itself"
+            self.quiet()
+            self.page.wait_for_timeout(PAUSE_MS)
+
+    def reopens(self) -> bool:
+        """Say whether the tablet can open the session's page without the network."""
+        from playwright.sync_api import Error
+
+        try:
+            return bool(self.page.evaluate(REOPENS, self.session))
+        except Error:  # just being replaced, or the browser's own page
+            return False
 
     def do(self, act: Act) -> None:
         """Play one act."""
@@ -271,6 +251,8 @@ class Tablet:
             seen = self.look()
             if "/account/login" in seen["path"]:
                 self.sign_in()
+            elif seen["is_over"]:
+                self.mend()  # the tablet has nothing more to be read: the laboratory's page will come
             elif seen["ready"] and not seen["on_its_way"] or seen["path"].endswith("/hand-in/"):
                 return seen
             elif not seen["path"].startswith(
@@ -362,10 +344,10 @@ class Tablet:
 
 
 def _reload(tablet: Tablet) -> None:
-    """Load the page again; without the network it can't be, and somebody waits for it."""
+    """Load the page again: in a cut the tablet opens it by itself, and somebody goes on there."""
     from playwright.sync_api import Error
 
-    tablet.mend()
+    _stay_or_mend(tablet)
     try:
         tablet.page.reload(wait_until="commit")
     except Error:  # nobody answers, or the page was being replaced at that moment
@@ -374,9 +356,19 @@ def _reload(tablet: Tablet) -> None:
 
 def _reopen(tablet: Tablet) -> None:
     tablet.until_held()
+    _stay_or_mend(tablet)
     tablet.page.close()
-    tablet.mend()
-    tablet.begin()
+    tablet.page = tablet.context.new_page()
+    tablet.go(f"/bench/session/{tablet.session}/")
+    tablet.quiet()
+
+
+def _stay_or_mend(tablet: Tablet) -> None:
+    """Leave the network cut where the tablet can do without; otherwise somebody waits for it."""
+    if tablet.is_cut and tablet.reopens():
+        tablet.reopened += 1
+    else:
+        tablet.mend()
 
 
 def _expire(tablet: Tablet) -> None:

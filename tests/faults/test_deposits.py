@@ -2,8 +2,9 @@
 
 Each run types values at the demo's gauges in Chromium against a stack, as tests/faults/scripts.py draws it: the network
 cut, pages loaded again and closed, the laboratory's process killed, sign-ins ended, messages sent twice, answers lost,
-late or somebody else's. At the end everything is let through, and every value must be stored once, at its own point,
-counted without a hole in the order of typing; the tablet lets go of it only with the laboratory's receipt.
+late or somebody else's. In a cut the tablet opens its pages by itself. At the end everything is let through, and every
+value must be stored once, at its own point, counted without a hole in the order of typing; the tablet lets go of it
+only with the laboratory's receipt.
 
 No run belongs to the ordinary suite while the bench still fails some of them.
 LABSYS_FAULT_RUNS=200 runs as many, LABSYS_FAULT_SEED=1234 begins at that seed
@@ -141,8 +142,8 @@ def check(seated: list[Tablet]) -> int:
     return sum(len(tablet.typed) for tablet in seated)
 
 
-def play(script: Script, laboratory: Laboratory, browser: Browser, signed_in: Path) -> int:
-    """Play one run from the first page to the receipts."""
+def play(script: Script, laboratory: Laboratory, browser: Browser, signed_in: Path) -> tuple[int, int]:
+    """Play one run from the first page to the receipts; counts the values, and pages opened in a cut."""
     laboratory.wait()
     seated = tablets(script, laboratory, browser, signed_in)
     try:
@@ -159,17 +160,18 @@ def play(script: Script, laboratory: Laboratory, browser: Browser, signed_in: Pa
     finally:
         for tablet in seated:
             tablet.context.close()
-    return count
+    return count, sum(tablet.reopened for tablet in seated)
 
 
 def every_value_is_stored_once(seed: int, laboratory: Laboratory, browser: Browser, signed_in: Path) -> None:
     script, start = draw(seed), time.monotonic()
     try:
-        count = play(script, laboratory, browser, signed_in)
+        count, reopened = play(script, laboratory, browser, signed_in)
     except BaseException as fault:
         print(f"\nLABSYS_FAULT_SEED={seed} LABSYS_FAULT_RUNS=1 repeats this:\n{script}\n{fault}")  # noqa: T201
         raise
-    print(f"seed {seed}: {count} values, {time.monotonic() - start:.1f} s")  # noqa: T201
+    opened = f", {reopened} opened in a cut" if reopened else ""
+    print(f"seed {seed}: {count} values{opened}, {time.monotonic() - start:.1f} s")  # noqa: T201
     assert count
 
 
@@ -180,7 +182,21 @@ def test_the_scripts_hold_every_fault() -> None:
     assert {act.do for act in acts} - {"read"} == set(BETWEEN)
     assert any(act.quick for act in acts) and any(script.is_shared for script in scripts)
     assert {len(script.gauges) for script in scripts} == {1, 2}
+    assert sum(map(opened_in_a_cut, scripts)) > 10
     assert draw(7) == draw(7)
+
+
+def opened_in_a_cut(script: Script) -> int:
+    """Count the pages that are loaded or opened again while their tablet has no network."""
+    cut: set[int] = set()
+    count = 0
+    for act in script.acts:
+        count += act.tablet in cut and bool({act.do, act.fault} & {"reload", "reopen", "close"})
+        if "cut" in (act.do, act.fault):
+            cut.add(act.tablet)
+        elif act.do == "mend":
+            cut.discard(act.tablet)
+    return count
 
 
 if RUNS:

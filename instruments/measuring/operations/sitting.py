@@ -15,7 +15,7 @@ from instruments.measuring.access import MEASURE
 from instruments.measuring.models import Session, Sitting
 from instruments.measuring.operations.opening import open_session
 from instruments.procedures.models import Revision
-from instruments.procedures.queries import revision_in_force
+from instruments.procedures.queries import revisions_in_force
 from labsys.accounts.access import require_authorised
 from labsys.accounts.models import Activity, Person
 from labsys.errors import LabError
@@ -95,9 +95,8 @@ def sit_down(*, gauges: Sequence[Gauge], place: Place, by: Person, now: datetime
 
 def _refuse_odd(chosen: Sequence[Gauge], now: datetime) -> None:
     """Refuse gauges of several procedures, and name those that the fewest share."""
-    families = {gauge.model.family_id: gauge.model.family for gauge in chosen}
-    revisions = {pk: revision_in_force(family, now) for pk, family in families.items()}
-    of = {gauge.pk: revisions[gauge.model.family_id] for gauge in chosen}
+    revisions = revisions_in_force({gauge.model.family for gauge in chosen}, now)
+    of = {gauge.pk: revisions.get(gauge.model.family_id) for gauge in chosen}
     if len({_key(revision) for revision in of.values()}) == 1:
         return
     most, _count = Counter(_key(revision) for revision in of.values()).most_common(1)[0]

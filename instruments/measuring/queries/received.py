@@ -12,7 +12,7 @@ from django.db.models import Exists, F, OuterRef, QuerySet, Subquery
 from instruments.inventory.models import CustodyEvent, Gauge
 from instruments.measuring.models import Point, Reading, Run, Session
 from instruments.measuring.queries.sessions import UNDER_WAY, sessions
-from instruments.procedures.queries import content_of, revision_in_force
+from instruments.procedures.queries import content_of, revisions_in_force
 from labsys.laboratory.models import Family
 
 MOST = 200
@@ -93,11 +93,9 @@ def in_hand(now: datetime) -> list[InHand]:
 
 def soak_times(families: Iterable[Family], now: datetime) -> dict[int, timedelta]:
     """Give how long a gauge of each family has to lie in the room, by the procedure in force; none where none is."""
-    revisions = ((family, revision_in_force(family, now)) for family in families)
     return {
-        family.pk: timedelta(minutes=content_of(revision).conditions.soak_minutes)
-        for family, revision in revisions
-        if revision is not None
+        family: timedelta(minutes=content_of(revision).conditions.soak_minutes)
+        for family, revision in revisions_in_force(families, now).items()
     }
 
 

@@ -87,6 +87,13 @@ class Page:
         return looks.lines(self.bench)
 
     @property
+    def unanswered(self) -> tuple[str, ...]:
+        """Name what a step before measuring still asks for: the codes of its looks, or the room."""
+        if self.step is Step.ROOM:
+            return () if self.room else (Step.ROOM.value,)
+        return tuple(line.look.code for line in self.lines if line.check is None)
+
+    @property
     def whole_photos(self) -> tuple[PhotoShown, ...]:
         """List the photos of the gauge as a whole."""
         return looks.photos_of_whole(self.bench)
@@ -103,20 +110,27 @@ def shown(session: Session, *, step: str = "", point: int | None = None) -> Page
 MOST_AHEAD = 60
 """Points whose pages a tablet takes along at once; a set of blocks has hundreds, and it asks again on the way."""
 
+MOST_TAKEN = 400
+"""Points that it takes along at once to where there is no network to ask again on."""
+
 
 @dataclass(frozen=True)
 class Ahead:
-    """The pages of what is read next, in the order they are gone through; ``is_all``: there is nothing beyond them."""
+    """The pages of what is read next, in the order they are gone through; ``is_all``: there is nothing beyond them.
+
+    ``before`` are the steps at which nothing is read, the looks and the room.
+    """
 
     pages: tuple[Page, ...]
     is_all: bool
+    before: tuple[Page, ...] = ()
 
 
-def ahead(session: Session) -> Ahead:
+def ahead(session: Session, most: int = MOST_AHEAD) -> Ahead:
     """Work out the pages of the targets that still want a reading, so that a tablet can go on without the network."""
     bench = bench_of(session)
     lacking = [found for found in bench.points if steps.lacking(found, bench)]
-    points, said = lacking[:MOST_AHEAD], covered.sentence(bench)
+    points, said = lacking[:most], covered.sentence(bench)
     pages = [
         Page(bench, Step.POINTS, targets.at_point(bench, found), covered.covered(bench, found, said))
         for found in points
@@ -127,7 +141,10 @@ def ahead(session: Session) -> Ahead:
     before = [_zero_page(bench, step) for step in zeros if step not in (Step.POINTS, Step.CLOSING)]
     after = [_zero_page(bench, step) for step in zeros if step is Step.CLOSING]
     is_all = len(points) == len(lacking)
-    return Ahead((*before, *pages, *(after if is_all else [])), is_all)
+    steps_before = tuple(
+        Page(bench, step, None, covered.covered(bench, None, said)) for step in (Step.LOOKS, Step.ROOM)
+    )
+    return Ahead((*before, *pages, *(after if is_all else [])), is_all, steps_before)
 
 
 def _zero_page(bench: Bench, step: Step) -> Page:

@@ -8,6 +8,7 @@ from typing import Any
 from django.contrib.auth.decorators import login_required, permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
@@ -16,7 +17,7 @@ from instruments.measuring.composing import fresh_id
 from instruments.measuring.entry_forms import LaidForm
 from instruments.measuring.forms import SkipForm
 from instruments.measuring.models import Strike
-from instruments.measuring.showing.page import Ahead, Page, ahead, room_of, shown
+from instruments.measuring.showing.page import MOST_AHEAD, MOST_TAKEN, Ahead, Page, ahead, room_of, shown
 from instruments.measuring.showing.rooms import waits
 from instruments.measuring.showing.sittings import seat_shown
 from instruments.measuring.showing.steps import READ_STEPS, Step
@@ -53,12 +54,20 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required(MEASURE, raise_exception=True)
 @require_GET
 def going_on(request: HttpRequest, pk: int) -> HttpResponse:
-    """Give the parts of the page for everything still to be read, so that the tablet goes on without the network."""
+    """Give the parts of the page for everything still to be read, so that the tablet goes on without the network.
+
+    A tablet keeps them for days, so they are made without looking at who asks: no name, no token stands in them.
+    """
     found = session_or_404(pk)
-    known = ahead(found) if takes_readings(found) else Ahead((), is_all=True)
-    contexts = [context_of(page) | {"oob": True} for page in known.pages]
-    context = {"contexts": contexts, "is_all": known.is_all}
-    return render(request, "instruments/measuring/bench/ahead.html", context)
+    most = MOST_TAKEN if "all" in request.GET else MOST_AHEAD
+    known = ahead(found, most) if takes_readings(found) else Ahead((), is_all=True)
+    context = {
+        "session": found,
+        "contexts": [context_of(page) | {"oob": True} for page in known.pages],
+        "is_all": known.is_all,
+        "before": [context_of(page) | {"oob": True, "is_ahead": True} for page in known.before],
+    }
+    return HttpResponse(render_to_string("instruments/measuring/bench/ahead.html", context))
 
 
 def context_of(page: Page) -> dict[str, Any]:

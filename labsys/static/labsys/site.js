@@ -65,6 +65,38 @@
     form.querySelectorAll("[data-chosen]").forEach((place) => { place.textContent = String(chosen); });
   });
 
+  // Signing out takes along what was stored for who was signed in (databases named "signed-in …"); what was typed stays.
+  // It goes only once the server has let the person go: without the network nobody is signed out.
+  const empty = (name) => new Promise((resolve, reject) => {
+    const asked = indexedDB.open(name);
+    asked.onerror = () => reject(asked.error);
+    asked.onsuccess = () => {
+      const stores = [...asked.result.objectStoreNames];
+      if (!stores.length) return resolve();
+      const t = asked.result.transaction(stores, "readwrite");
+      stores.forEach((store) => t.objectStore(store).clear());
+      t.oncomplete = () => resolve(asked.result.close());
+      t.onabort = () => reject(t.error);
+    };
+  });
+  const signOut = async (form) => {
+    const answer = await fetch(form.action, { method: "POST", body: new FormData(form), redirect: "manual" }).catch(() => null);
+    if (!answer) return refuse("The server could not be reached, so you are still signed in. Check the network and try again.");
+    if (answer.type !== "opaqueredirect") return form.submit(); // it says itself why not
+    document.dispatchEvent(new CustomEvent("signing-out"));
+    const held = (await indexedDB.databases()).filter((one) => one.name.startsWith("signed-in "));
+    await Promise.all(held.map((one) => empty(one.name)));
+    window.location.assign(form.elements.next?.value || "/");
+  };
+  document.addEventListener("submit", (event) => {
+    if (!event.target.matches("form[data-sign-out]") || !window.indexedDB?.databases) return;
+    event.preventDefault();
+    signOut(event.target).catch((reason) => {
+      console.info(`What was stored could not be emptied: ${reason}`);
+      window.location.assign("/");
+    });
+  });
+
   // The person's menu closes on Escape and on a tap elsewhere, and gives the focus back.
   document.addEventListener("keydown", (event) => {
     const menu = document.querySelector("details.person[open]");

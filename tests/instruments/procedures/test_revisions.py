@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -34,6 +35,7 @@ from instruments.procedures.queries import (
     draft_of,
     predecessor,
     revision_in_force,
+    revisions_in_force,
     state_words,
 )
 from labsys.accounts.access import NotAuthorised
@@ -42,7 +44,7 @@ from labsys.accounts.operations import Grant, ProofTooOld, authorise
 from labsys.journal.door import hash_of
 from labsys.journal.models import JournalEntry
 from labsys.journal.roles import NotAllowed
-from labsys.laboratory.operations import set_details
+from labsys.laboratory.operations import add_family, set_details
 from tests import laboratory
 from tests.instruments.procedures.conftest import NOW
 from tests.laboratory import SETUP, START, Lab, proof, shipped
@@ -83,6 +85,19 @@ def test_approving_puts_it_in_force_and_retires_the_one_before_at_the_same_insta
 def test_no_revision_was_in_force_before_the_first_was_approved(lab: Lab) -> None:
     assert revision_in_force(lab.family, START - timedelta(seconds=1)) is None
     assert revision_in_force(lab.family, START) == lab.revision
+
+
+def test_what_is_in_force_for_several_families_is_one_query(
+    lab: Lab, draft: Callable[..., Revision], django_assert_num_queries: Any
+) -> None:
+    row = approve(draft(), lab.reviewer)
+    without = add_family(
+        code="other", name="Other", bench_hours=Decimal(1), interval_months=12, by=SETUP, now=START
+    )
+    with django_assert_num_queries(1):
+        before = revisions_in_force([lab.family, without], LATER - timedelta(microseconds=1))
+    assert before == {lab.family.pk: lab.revision}
+    assert revisions_in_force([lab.family, without], LATER) == {lab.family.pk: row}
 
 
 def test_every_act_leaves_its_entry(lab: Lab, draft: Callable[..., Revision]) -> None:

@@ -2,6 +2,8 @@
 // Everything works without it, by plain forms.
 import { isOurs, leads } from "./answers.js";
 import { clear, showSent, showTyped } from "./corridor.js";
+import { named } from "./database.js";
+import { has } from "./queue.js";
 
 const BOUNCE_MS = 1000; // the same value again within a second is a bounce of the key
 const STROKE_MS = 40; // a cable is faster than this from stroke to stroke, fingers are not
@@ -27,10 +29,12 @@ let onItsWay = null, last = { raw: "", at: -BOUNCE_MS }, isFresh = false, waits 
 const target = () => `bench ${location.pathname} ${[...goal().querySelectorAll("input:not([name=client_id])")]
   .map((one) => one.value).join(" ")}`;
 const NEXT = `bench ${location.pathname} next`;
-const put = (shelf) => (field.value ? sessionStorage.setItem(shelf, field.value) : sessionStorage.removeItem(shelf));
-const keep = () => {
+const put = (shelf, id) =>
+  (field.value ? sessionStorage.setItem(shelf, JSON.stringify({ raw: field.value, id })) : sessionStorage.removeItem(shelf));
+const shelved = (shelf) => JSON.parse(sessionStorage.getItem(shelf));
+const keep = (id) => {
   if (leaving || onItsWay) return put(NEXT);
-  put(target());
+  put(target(), id);
   sessionStorage.removeItem(NEXT);
 };
 
@@ -130,7 +134,9 @@ form.addEventListener("submit", (event) => {
     say(`${field.value} waits for the answer to the value before.`);
     field.readOnly = true;
   } else {
-    keep();
+    // The entry is named now: a page that is loaded anew in this moment finds by the name whether it was kept.
+    form.entryId = named();
+    keep(form.entryId);
     last = { raw: field.value, at: now };
     onItsWay = { raw: field.value, at: target() };
     form.ariaBusy = "true";
@@ -197,11 +203,15 @@ document.addEventListener("visibilitychange", stayAwake);
 stayAwake();
 // What was typed while the page was loading stays as it is; what the page brought is written over.
 isFresh = field.value !== field.defaultValue;
-const ahead = sessionStorage.getItem(NEXT);
+const ahead = shelved(NEXT), mine = shelved(target());
 if (ahead && !isFresh) {
-  field.value = ahead;
+  field.value = ahead.raw;
   isFresh = true;
-} else if (!field.value) field.value = sessionStorage.getItem(target()) ?? "";
+} else if (mine && !field.value) {
+  const isKept = mine.id && await has(mine.id).catch((reason) => console.info(`This tablet keeps nothing: ${reason}`));
+  if (isKept) sessionStorage.removeItem(target());
+  else if (!isFresh) field.value = mine.raw;
+}
 showTyped(field.value);
 field.focus();
 if (!isFresh) field.select();

@@ -1,5 +1,6 @@
 // Sends what waits on this tablet to the one address that reads no cookie, and says how much waits. Runs on every page
 // of the bench; what another page left behind goes out from whichever is open.
+import { forget } from "./ahead.js";
 import { device, drop, fact, lastN, mark, refused, remember, sessions, waiting } from "./queue.js";
 
 const EVERY_MS = 4000, AT_ONCE = 50, PATIENCE_MS = 8000;
@@ -38,6 +39,7 @@ const csrf = () => JSON.parse(document.body.getAttribute("hx-headers"));
 
 const grantOf = (who) => fact(`grant ${who}`);
 const takeGrant = async () => {
+  if (!tablet.dataset.grant) return; // a page that was opened without the laboratory holds nothing that says who asks
   const held = await grantOf(person);
   if (held && Date.parse(held.until) - Date.now() > RENEW_MS) return;
   const found = await post(tablet.dataset.grant, { device: await device() }, { headers: csrf(), credentials: "same-origin" })
@@ -61,7 +63,10 @@ const deposit = async (who, entries, receiptsFor) => {
   const sent = new Set(entries.map((one) => one.id));
   for (const one of found.kept) if (sent.has(one.id)) await mark(one.id, "kept", one.sentence);
   for (const one of found.refused) if (sent.has(one.id)) await mark(one.id, "refused", one.sentence);
-  for (const ids of Object.values(found.receipts)) await drop(ids);
+  for (const [session, ids] of Object.entries(found.receipts)) {
+    await drop(ids);
+    await forget(Number(session));
+  }
   return true;
 };
 
@@ -104,9 +109,11 @@ export const flush = () => {
   });
 };
 
+// Asked once on every page, and again by the timer while nobody answers.
+let isAsked = false;
 const askReceipts = async () => {
   const held = await sessions();
-  if (held.length) await deposit(person, [], held.slice(0, 200));
+  isAsked = !held.length || (await deposit(person, [], held.slice(0, 200)));
 };
 
 // Handing in says how much this tablet typed; what still waits goes out first.
@@ -125,6 +132,9 @@ handIn?.addEventListener("submit", async (event) => {
 const tick = async () => {
   try {
     if ((await waiting()).length) await flush();
+    if (!isAsked) await askReceipts();
+  } catch (reason) {
+    console.info(`Nothing went out: ${reason}`);
   } finally {
     window.setTimeout(tick, EVERY_MS);
   }

@@ -4,7 +4,7 @@ import { database, got, named } from "./database.js";
 
 const EVERY_MS = 6000, PATIENCE_MS = 60000;
 const tablet = document.getElementById("bench-tablet");
-const person = Number(tablet.dataset.person);
+const person = Number(tablet.dataset.person), isShell = "shell" in tablet.dataset;
 const announce = (value) => document.dispatchEvent(new CustomEvent("announce", { detail: { value } }));
 
 const run = database("bench-photos", { photos: "id" });
@@ -23,8 +23,9 @@ let held = []; // what is on this tablet, for the moments in which nothing may b
 let why = "";
 const tell = async () => {
   held = await all();
-  const mine = held.filter((one) => one.state === "waiting" && one.person === person);
-  const others = held.filter((one) => one.state === "waiting" && one.person !== person);
+  const isMine = (one) => isShell || one.person === person; // without the laboratory nobody is signed in
+  const mine = held.filter((one) => one.state === "waiting" && isMine(one));
+  const others = held.filter((one) => one.state === "waiting" && !isMine(one));
   const bad = held.find((one) => one.state === "refused");
   const parts = [];
   if (mine.length) parts.push(`${mine.length} ${mine.length === 1 ? "photo waits" : "photos wait"} on this tablet. ${why || "They go out as soon as the laboratory answers."}`);
@@ -84,6 +85,7 @@ const sendAll = async () => {
 let running = null;
 const locked = (work) => (navigator.locks ? navigator.locks.request("bench-photos", work) : work());
 const flush = () => {
+  if (isShell) return tell(); // photos need the sign-in: the laboratory's own page sends them
   running ??= locked(sendAll)
     .catch((reason) => console.info(`No photo went out: ${reason}`)) // the timer tries again
     .finally(() => { running = null; });

@@ -17,11 +17,11 @@ export const device = () => run(["facts"], "readwrite", async (t) => {
 });
 
 // Keeps one entry; its count goes up with it in one transaction, whoever else types in another tab.
-export const keep = (session, person, kind, fields) => run(["entries", "counts"], "readwrite", async (t) => {
+export const keep = (session, person, kind, fields, id = named()) => run(["entries", "counts"], "readwrite", async (t) => {
   const counts = t.objectStore("counts");
   const n = ((await got(counts.get(session)))?.n ?? 0) + 1;
   const entry = {
-    id: named(), format: 1, session, n, kind, text: JSON.stringify(fields), entered_at: new Date().toISOString(),
+    id, format: 1, session, n, kind, text: JSON.stringify(fields), entered_at: new Date().toISOString(),
     person, state: "waiting",
   };
   counts.put({ session, n });
@@ -34,9 +34,12 @@ const typedOrder = (one, other) => one.session - other.session || one.n - other.
 
 export const waiting = async () => (await all()).filter((one) => one.state === "waiting").sort(typedOrder);
 export const refused = async () => (await all()).filter((one) => one.state === "refused").sort(typedOrder);
+export const entriesOf = async (session) => (await all()).filter((one) => one.session === session).sort(typedOrder);
 export const sessions = async () => [...new Set((await all()).map((one) => one.session))];
 export const lastN = async (session) =>
   (await run(["counts"], "readonly", (t) => got(t.objectStore("counts").get(session))))?.n ?? 0;
+
+export const has = (id) => run(["entries"], "readonly", async (t) => Boolean(await got(t.objectStore("entries").get(id))));
 
 export const mark = (id, state, sentence = "") => run(["entries"], "readwrite", async (t) => {
   const entries = t.objectStore("entries");

@@ -1,12 +1,15 @@
 // Every form of the bench goes through the tablet's own database: kept first, sent then. Where the laboratory doesn't
 // answer, the page goes on with what it fetched ahead.
+import { fetchAhead, left, wantedStill } from "./ahead.js";
 import { isOurs } from "./answers.js";
 import { flush, tell } from "./deposit.js";
 import { device, keep, mark, waiting } from "./queue.js";
 
 const PATIENCE_MS = 6000; // a network that only swallows is taken for none after this
+const SOON_MS = 600; // what waits behind other entries holds the page up for no longer
 const tablet = document.getElementById("bench-tablet");
 const session = Number(tablet.dataset.session), person = Number(tablet.dataset.person);
+const isShell = "shell" in tablet.dataset; // opened without the laboratory: this page is from the tablet itself
 const number = (text) => (/^\d{1,18}$/.test(text) ? Number(text) : text);
 let name = "";
 const announce = (value) => document.dispatchEvent(new CustomEvent("announce", { detail: { value } }));
@@ -39,17 +42,16 @@ const isScan = (text) => /(^|\/)[0-9a-f]{32}($|[/?#])/i.test(text ?? "");
 // What comes next when the laboratory doesn't answer, by what it asks for.
 const ahead = new Map();
 const FEW_AHEAD = 20; // with fewer than this left, and more to come, the page asks again
-let more = false, isLoaded = false;
-const fetchAhead = async () => {
-  const response = await fetch(tablet.dataset.ahead, { redirect: "error", headers: { "HX-Request": "true" } });
-  if (!response.ok) return;
-  const page = new DOMParser().parseFromString(await response.text(), "text/html");
+let more = false, isLoaded = false, lastAnswered = null;
+const lookAhead = async () => {
+  const found = await (isShell ? left(session) : fetchAhead(tablet.dataset.ahead, session, person));
+  if (!found) return;
   ahead.clear();
-  for (const one of page.querySelectorAll("template[data-ahead]")) ahead.set(one.dataset.ahead, one.innerHTML);
-  more = page.querySelector("template[data-more]") !== null;
+  for (const { key, html } of found.parts) ahead.set(key, html);
+  more = found.more;
   isLoaded = true;
 };
-const tryAhead = () => fetchAhead().catch((reason) => console.info(`Nothing fetched ahead: ${reason}`));
+const tryAhead = () => lookAhead().catch((reason) => console.info(`Nothing fetched ahead: ${reason}`));
 
 const keyOf = (place) => [...place.querySelectorAll("#reading-for input:not([name=client_id])")].map((one) => one.value).join(" ");
 
@@ -66,7 +68,7 @@ const listKept = (text) => {
 };
 
 // The page goes on without the network: to the next target that nothing typed here waits for. Says whether it knows one.
-let without = false;
+let without = isShell;
 const goOn = (form, entry) => {
   without = true;
   if (form.id !== "reading-form") {
@@ -80,7 +82,8 @@ const goOn = (form, entry) => {
   const next = [...ahead.keys()][0];
   if (next === undefined) {
     listKept(typed);
-    announce(isLoaded ? "Kept on this tablet. Nothing more is to be read here."
+    document.dispatchEvent(new CustomEvent("nothing-ahead"));
+    announce(isLoaded && !more ? "Kept on this tablet. Nothing more is to be read here."
       : "Kept on this tablet. What comes next is not on it yet: wait for the network.");
     return false;
   }
@@ -111,10 +114,12 @@ const keepHere = (form) => {
 const send = async (form, entry, issue) => {
   form.entry = entry;
   await tell();
+  if (isShell) return keepHere(form); // it goes out by the tablet's own key
   // What was typed before goes first: an order is part of what was observed.
   const isBehind = async () => (await waiting()).some((one) => one.session === session && one.n < entry.n);
   if (!(await isBehind())) return issue();
-  await flush();
+  // A page that stands still with the value in its field is one at which it is typed once more.
+  await Promise.race([flush(), new Promise((resolve) => { window.setTimeout(resolve, SOON_MS); })]);
   return (await waiting()).some((one) => one.id === entry.id) ? keepHere(form) : goTo(window.location.pathname);
 };
 
@@ -124,10 +129,10 @@ document.addEventListener("htmx:confirm", (event) => {
   event.preventDefault();
   const given = new FormData(form, event.detail.triggeringEvent?.submitter);
   const issue = () => event.detail.issueRequest(true);
-  if (isScan(given.get("raw"))) return issue();
+  if (isScan(given.get("raw"))) return isShell ? form.dispatchEvent(new CustomEvent("label-scanned", { bubbles: true })) : issue();
   const kind = given.get("kind"), earlier = before;
   before = new Promise((resolve) => { form.answered = resolve; });
-  keep(session, person, kind, FIELDS[kind](given)).then(
+  keep(session, person, kind, FIELDS[kind](given), form.entryId).then(
     (entry) => {
       form.dispatchEvent(new CustomEvent("put-by"));
       return earlier.then(() => send(form, entry, issue));
@@ -179,9 +184,10 @@ document.addEventListener("htmx:afterRequest", (event) => {
     tell().catch((reason) => console.info(`Not now: ${reason}`));
     return;
   }
+  lastAnswered = form.entry?.id;
   form.entry = null;
   answered(form);
-  if (more && ahead.size < FEW_AHEAD) {
+  if (more && !isShell && ahead.size < FEW_AHEAD) {
     more = false;
     tryAhead();
   }
@@ -202,7 +208,9 @@ tryAhead();
 // What the page has left behind is done; what it stays at still wants a reading.
 let here = keyOf(document);
 document.addEventListener("htmx:afterSettle", () => {
-  const now = keyOf(document);
+  const now = keyOf(document), stays = now === here && lastAnswered;
+  if (stays) wantedStill(session, lastAnswered).catch((reason) => console.info(`Not noted on this tablet: ${reason}`));
   if (now !== here && !without) ahead.delete(here);
   here = now;
+  lastAnswered = null;
 });
