@@ -92,6 +92,19 @@ const showAnswers = () => goal().querySelectorAll("[data-fit-answer]").forEach((
 document.addEventListener("htmx:oobAfterSwap", showAnswers);
 showAnswers();
 
+// Degrees and minutes have no point, but marks. A page from the laboratory brings their keys; one that was opened again
+// without it has the same keys for every gauge.
+const MARKS = { unit: ["°", "degrees"], ".": ["′", "minutes"] };
+const showMarks = () => goal().dataset.unit === "′" && [...keys.querySelectorAll("[data-key]")].forEach((key) => {
+  const [mark, name] = MARKS[key.dataset.key] ?? [];
+  if (!mark) return;
+  key.dataset.key = key.textContent = mark;
+  key.setAttribute("aria-label", name);
+  key.classList.remove("key-word");
+});
+document.addEventListener("htmx:oobAfterSwap", showMarks);
+showMarks();
+
 let strokes = [];
 const isCable = (now) => strokes.length >= 3 && now - strokes[0] < STROKE_MS * strokes.length;
 
