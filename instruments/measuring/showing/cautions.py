@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from instruments.inventory.models import GaugeModel
 from instruments.measuring.models import Point
+from labsys.metrology.units import Quantity
 
 HEAVY_FROM_MM = Decimal(300)
 """References from this length on are heavy and slip (common practice, no source)."""
@@ -23,6 +24,6 @@ def of_point(point: Point, model: GaugeModel) -> tuple[str, ...]:
         found.append("The tips cut. Close the jaws slowly.")
     if point.function == "depth":
         found.append("The end of the depth rod is pointed.")
-    if point.nominal_mm >= HEAVY_FROM_MM:
+    if model.quantity is Quantity.LENGTH and point.nominal_mm >= HEAVY_FROM_MM:
         found.append("Long references are heavy and slip: both hands, two people for a long caliper.")
     return tuple(found)
