@@ -33,8 +33,9 @@ from labsys.accounts.models import Activity
 from labsys.accounts.operations import Grant, authorise
 from labsys.laboratory.models import Family
 from labsys.laboratory.operations import AgreementTerms, add_family, agree
+from labsys.metrology.angle_readings import angle_text
 from labsys.metrology.exact import plain
-from labsys.metrology.units import from_mm
+from labsys.metrology.units import Unit, from_mm
 from standards.register.models import Standard
 from standards.register.operations import ElementData, StandardData, register_standard
 from tests.bench import MORNING, Player
@@ -108,6 +109,7 @@ class Workplace:
             name=self.code.capitalize(),
             bench_hours=D(1),
             interval_months=12,
+            quantity=parse(self.content).quantity,
             by=SETUP,
             now=now,
         )
@@ -178,7 +180,12 @@ class Workplace:
             now=now,
         )
         rows = [
-            {"function": name, "up_to_mm": "1000", "lower_mm": lower, "upper_mm": upper}
+            {
+                "function": name,
+                "up_to_mm": "1296000" if self.family.quantity == "angle" else "1000",
+                "lower_mm": lower,
+                "upper_mm": upper,
+            }
             for name, (lower, upper) in self.limits.items()
         ]
         set_limits(
@@ -218,6 +225,10 @@ def read_at(player: Player, point: Point, error_mm: Decimal, content_text: str) 
     content, model = parse(content_text), player.session.gauge.model
     scale = scale_of(point.function, model, content)
     held = prospect_of(point, ground_of(player.run)).held_mm
+    if scale.unit is Unit.ARCMIN:
+        return player.read(
+            point, angle_text(round((held + error_mm) / scale.step_mm) * scale.step_mm, scale.unit)
+        )
     value = from_mm(held + error_mm, scale.unit, decimals=12)
     return player.read(point, f"{plain(round(value / scale.step) * scale.step):f}")
 

@@ -101,6 +101,9 @@ class LimitsSerializer(serializers.Serializer[Any]):
     confirmed = serializers.BooleanField(help_text="compared with the laboratory's own copy of the source")
     own = serializers.BooleanField(help_text="this gauge's own instead of its model's")
     valid_from = serializers.DateTimeField()
+    unit = serializers.CharField(
+        help_text="of every number whose name ends in _mm: mm, or ″ where angles are measured"
+    )
 
 
 class StepSerializer(serializers.Serializer[Any]):
@@ -124,7 +127,8 @@ class GaugeDetailSerializer(GaugeSerializer):
     def get_limits(self, gauge: Gauge) -> dict[str, Any] | None:
         """Give the limits in force, null where none are set."""
         found = limits_for(gauge, timezone.now())
-        return None if found is None else LimitsSerializer(found).data
+        unit = gauge.model.quantity.base.value
+        return None if found is None else LimitsSerializer({**vars(found), "unit": unit}).data
 
     @extend_schema_field(StepSerializer(allow_null=True))
     def get_whereabouts(self, gauge: Gauge) -> dict[str, Any] | None:

@@ -26,7 +26,7 @@ _MINUS_AS = {
 _FRENCH_DIGITS, _ONLY_FRENCH = frozenset("&é\"'(-è_çà"), frozenset("&é(è_çà")
 _OTHER_MINUS = frozenset("\u2010\u2011\u2012\u2013\u2014\u2212")
 _NUMBER = re.compile(r"[+\-\u2212]?\s*\d+(?:[.,]\d+)?")
-_UNIT = re.compile(r"\s*(mm|in|inch|\"|\u2033)\s*", re.IGNORECASE)
+_UNIT = re.compile(r"\s*(mm|in|inch|\"|\u2033|\u00b0|\u00b0\s*\d+\s*['\u2032]?)\s*", re.IGNORECASE)
 
 
 @dataclass(frozen=True)

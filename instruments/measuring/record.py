@@ -10,6 +10,7 @@ from instruments.measuring.models import Condition, Point, Reading, Run, Session
 from instruments.measuring.models.photos import Photo
 from instruments.measuring.models.rooms import SoakNote
 from labsys.journal.door import canonical
+from labsys.metrology.units import Quantity, Unit
 
 FORMAT = 1
 
@@ -133,7 +134,7 @@ def _run(run: Run) -> dict[str, Any]:
                 "kind": row.kind,
                 "raw": row.raw,
                 "unit": row.unit,
-                "mm": row.value_mm,
+                _base(row.unit): row.value_mm,
                 "at": row.at,
                 "by": row.by_id,
             }
@@ -176,13 +177,18 @@ def _point(point: Point) -> dict[str, Any]:
     }
 
 
+def _base(unit: str) -> str:
+    """Name the unit a reading is kept in: mm, or arc seconds where it was read in a unit of angle."""
+    return "arcsec" if unit and Unit(unit).quantity is Quantity.ANGLE else "mm"
+
+
 def _reading(row: Reading) -> dict[str, Any]:
     strike = row.strike if hasattr(row, "strike") else None
     return {
         "client_id": row.arrival.client_id,
         "raw": row.raw,
         "unit": row.unit,
-        "mm": row.value_mm,
+        _base(row.unit): row.value_mm,
         "measured_at": row.measured_at,
         "received_at": row.received_at,
         "read_by": row.read_by_id,

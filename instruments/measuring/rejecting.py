@@ -9,7 +9,7 @@ from instruments.measuring.models import Check, Run, ZeroCheck
 from instruments.measuring.zeros import holds
 from instruments.procedures.content import Content
 from instruments.procedures.queries import content_of
-from labsys.metrology.exact import plain
+from labsys.pages.figures import said_amount
 
 
 def rejections(run: Run, evaluated: Sequence[Evaluated] | None = None) -> tuple[str, ...]:
@@ -20,7 +20,8 @@ def rejections(run: Run, evaluated: Sequence[Evaluated] | None = None) -> tuple[
     content = content_of(run.session.revision)
     reasons = [*_looks(run, content), *_zero(run)]
     points = evaluate_run(run) if evaluated is None else evaluated
-    reasons.extend(_spread(item) for item in points if item.is_rejected)
+    unit = run.session.gauge.model.unit
+    reasons.extend(_spread(item, unit) for item in points if item.is_rejected)
     return tuple(reasons)
 
 
@@ -48,8 +49,10 @@ def _zero(run: Run) -> list[str]:
     return ["The zero is not stable: it moved by more than one step twice."] if len(moved) >= 2 else []
 
 
-def _spread(item: Evaluated) -> str:
+def _spread(item: Evaluated, unit: str) -> str:
     assert item.repeats is not None, "only repeats are rejected"
+    assert item.point is not None, "repeats are those of a point"
     return (
-        f"The readings don't repeat at {item.point}: they spread over {plain(item.repeats.spread_mm):f} mm."
+        f"The readings don't repeat at {item.point.said_in(unit)}: they spread over "
+        f"{said_amount(item.repeats.spread_mm, unit)}."
     )

@@ -14,7 +14,9 @@ from instruments.inventory.models import GaugeModel
 from instruments.procedures.content import Content
 from instruments.procedures.scales import scale_of
 from labsys.errors import LabError
+from labsys.metrology.angle_readings import angle_text
 from labsys.metrology.readings import parse_reading
+from labsys.metrology.units import Quantity, Unit
 
 _BANDS = re.compile(r"[0-9]{1,3}([.,][05])?")
 _FITS = {"yes": True, "y": True, "1": True, "no": False, "n": False, "0": False}
@@ -41,7 +43,7 @@ class NeitherYesNorNo(LabError, ValueError):
 
 @dataclass(frozen=True)
 class Typed:
-    """What was typed: the value in its unit, and in mm; the unit is empty for a count or an answer."""
+    """What was typed: the value in its unit, and in mm (arc seconds); the unit is empty for a count or an answer."""
 
     value: Decimal
     unit: str
@@ -50,6 +52,8 @@ class Typed:
     @property
     def words(self) -> str:
         """Write value and unit."""
+        if self.unit and Unit(self.unit).quantity is Quantity.ANGLE:
+            return angle_text(self.value_mm, Unit(self.unit))
         return f"{self.value:f} {self.unit}".rstrip()
 
 

@@ -19,7 +19,8 @@ def has_zero(content: Content) -> bool:
 
 def is_fixed(model: GaugeModel, content: Content) -> bool:
     """Say whether the gauge's zero can't be set: then what it reads as found is an error and counts."""
-    by_eye = content.points is not None and model.indication == GaugeModel.Indication.VERNIER
+    judged = content.points is not None or content.zero.how == "plate"
+    by_eye = judged and model.indication == GaugeModel.Indication.VERNIER
     return has_zero(content) and (content.zero.fixed or by_eye)
 
 

@@ -32,6 +32,17 @@ class DraftExists(LabError, ValueError):
     )
 
 
+class MeasuresAnotherQuantity(LabError, ValueError):
+    """A content of angles for a family that measures lengths, or the other way round."""
+
+    code: ClassVar[str] = "measures-another-quantity"
+    field: ClassVar[str | None] = "content"
+    sentence: ClassVar[str] = (
+        "The family {family} measures {expected}s, and this content is of {found}s. Choose another content, or start "
+        "a procedure for another family."
+    )
+
+
 class NoLongerDraft(LabError, ValueError):
     """An approved revision stays as it was signed."""
 
@@ -117,10 +128,10 @@ def draft_revision(
 ) -> Revision:
     """Start the next revision of a procedure with a content.
 
-    Raises ContentFault or ContentNotJson for the content, DraftExists, ChangeNotDescribed.
+    Raises ContentFault or ContentNotJson for the content, MeasuresAnotherQuantity, DraftExists, ChangeNotDescribed.
     """
     require(by, DRAFT_PROCEDURES)
-    text = dump(parse(content_text))
+    text = _content_for(procedure.family, content_text)
     locked = Procedure.objects.select_for_update().get(pk=procedure.pk)
     existing = draft_of(locked)
     if existing is not None:
@@ -155,10 +166,11 @@ def change_draft(
 ) -> Revision:
     """Replace what a draft says. ``based_on_sha256`` is the content the change was made from (None: ``revision``'s).
 
-    Raises ContentFault or ContentNotJson for the content, NoLongerDraft, DraftMovedOn, ChangeNotDescribed.
+    Raises ContentFault or ContentNotJson for the content, MeasuresAnotherQuantity, NoLongerDraft, DraftMovedOn,
+    ChangeNotDescribed.
     """
     require(by, DRAFT_PROCEDURES)
-    text = dump(parse(content_text))
+    text = _content_for(revision.procedure.family, content_text)
     row = _locked_draft(revision, based_on_sha256)
     _require_change(change, first=row.number == 1)
     before = _facts(row)
@@ -219,6 +231,14 @@ def retire_revision(*, revision: Revision, reason: str, by: Acting, now: datetim
         raise NotInForce(revision=str(row), state=state, subject=f"revision:{row.pk}")
     _retire(row, reason.strip(), now)
     return row
+
+
+def _content_for(family: Family, content_text: str) -> str:
+    """Write a content canonically; raises what ``parse`` raises, and MeasuresAnotherQuantity."""
+    content = parse(content_text)
+    if content.quantity != family.quantity:
+        raise MeasuresAnotherQuantity(family=family.name, expected=family.quantity, found=content.quantity)
+    return dump(content)
 
 
 def _retire(row: Revision, reason: str, now: datetime) -> None:

@@ -33,6 +33,7 @@ from labsys.metrology.rules import Rule
 from labsys.metrology.specs import specs_from_json
 from labsys.metrology.units import Unit, to_mm
 from labsys.metrology.views import View, Views
+from labsys.pages.figures import said_size
 
 # The weakest standard the procedure admits: its U with k = 2, calibrated a year ago, of steel like most blocks.
 _K = Decimal(2)
@@ -47,7 +48,7 @@ class RuleNotWorkable(LabError, ValueError):
     code: ClassVar[str] = "rule-not-workable"
     field: ClassVar[str | None] = "content"
     sentence: ClassVar[str] = (
-        "The default rule doesn't work with this budget: {model}, {function} at {length} mm. {why} "
+        "The default rule doesn't work with this budget: {model}, {function} at {length}. {why} "
         "Change the budget, the rule or the limits before the procedure is approved."
     )
 
@@ -104,7 +105,7 @@ def require_workable(content: Content, family: Family, at: datetime) -> list[Tri
             raise RuleNotWorkable(
                 model=str(trial.model),
                 function=trial.function.replace("_", " "),
-                length=f"{trial.length_mm.normalize():f}",
+                length=said_size(trial.length_mm, trial.model.unit),
                 why=trial.why,
             )
     return trials

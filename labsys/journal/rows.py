@@ -59,11 +59,13 @@ class DatedRow(models.Model):
 
 
 def length_field(**options: Any) -> Any:
-    """Make a column for a length in millimetres, exact to one picometre, to 999 999 mm.
+    """Make a column for a length in millimetres, or for an angle in arc seconds where the quantity is angle.
 
-    Fifteen digits is what both engines keep exactly; SQLite keeps no more.
+    Exact to the ninth decimal up to 999 999, which is a picometre for a length: fifteen digits is what both engines
+    keep exactly. The sixteenth lets a whole turn in, 1 296 000″; SQLite keeps eight decimals of what is that large,
+    and angles have no more.
     """
-    return models.DecimalField(max_digits=15, decimal_places=9, **options)
+    return models.DecimalField(max_digits=16, decimal_places=9, **options)
 
 
 class AppendOnly(Operation):

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models.functions import Lower
 
 from labsys.journal.rows import DatedRow
+from labsys.metrology.units import Quantity
 
 
 def opaque_code() -> str:
@@ -33,6 +34,7 @@ class MeasuringFunction(models.TextChoices):
     RADIUS = "radius", "radius"
     FLATNESS = "flatness", "flatness"
     PARALLELISM = "parallelism", "parallelism"
+    ANGLE = "angle", "angle"
 
 
 CHARACTERISTICS: dict[str, str] = {
@@ -89,6 +91,9 @@ class Family(models.Model):
         max_digits=5, decimal_places=2, help_text="planned hours for one calibration"
     )
     default_interval_months = models.PositiveSmallIntegerField(default=12)
+    quantity = models.CharField(
+        max_length=8, choices=[(one.value, one.value) for one in Quantity], default=Quantity.LENGTH.value
+    )
 
     class Meta:
         ordering = ("name",)

@@ -11,9 +11,11 @@ from decimal import Decimal, localcontext
 from fractions import Fraction
 
 from labsys.errors import LabError
+from labsys.metrology.angle_readings import angle_text
+from labsys.metrology.angle_slips import slips
 from labsys.metrology.exact import EXACT, plain
 from labsys.metrology.readings import ParsedReading
-from labsys.metrology.units import Unit
+from labsys.metrology.units import Quantity, Unit
 
 NEAR_MM = Decimal("0.5")
 """A reading this close to its reference is not asked about (common practice, no source)."""
@@ -50,11 +52,14 @@ def implausibilities(
     ``step`` is the gauge's step in the unit of the reading, read to ``readable_parts`` of it; ``expected_mm``
     the reference length, ``turn_mm`` the lead of a spindle or one turn of a pointer. Asked: no multiple of what
     can be read; further than ``near_mm`` from what is expected (a quarter turn where that is less) and 25.4
-    times too large or small, or whole turns off. Raises NoRaster.
+    times too large or small, or whole turns off. An angle is asked about as ``slips`` says. Raises NoRaster.
     """
     questions: list[Question] = []
     if step is not None:
         questions += _off_the_raster(parsed, step, readable_parts)
+    if parsed.unit.quantity is Quantity.ANGLE:
+        found = () if expected_mm is None else slips(parsed.value_mm, expected_mm)
+        return *questions, *(Question(code, sentence) for code, sentence in found)
     if expected_mm is not None:
         near = near_mm if turn_mm is None else min(near_mm, _above_zero("a turn", turn_mm) / 4)
         if abs(parsed.value_mm - expected_mm) > near:
@@ -72,8 +77,14 @@ def _off_the_raster(parsed: ParsedReading, step: Decimal, readable_parts: int) -
             shown = f"{plain(round(step / readable_parts, 9)):f}"
         yield Question(
             "no-multiple-of-the-step",
-            f"{parsed.value:f} is no multiple of {shown} {parsed.unit.value}. Does the gauge show exactly this?",
+            f"{_as_typed(parsed)} is no multiple of {shown}{parsed.unit.gap}{parsed.unit.value}. Does the gauge show "
+            f"exactly this?",
         )
+
+
+def _as_typed(parsed: ParsedReading) -> str:
+    is_angle = parsed.unit.quantity is Quantity.ANGLE
+    return angle_text(parsed.value_mm, parsed.unit) if is_angle else f"{parsed.value:f}"
 
 
 def _inch_for_mm(value_mm: Decimal, expected_mm: Decimal, near_mm: Decimal) -> Iterator[Question]:

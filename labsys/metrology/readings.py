@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from labsys.errors import LabError
+from labsys.metrology.angle_readings import read_angle
 from labsys.metrology.exact import NotANumber, exponent_of, plain
-from labsys.metrology.units import Unit, decimals_shown, to_mm
+from labsys.metrology.units import Quantity, Unit, decimals_shown, to_mm
 
 MOST_MM = Decimal("999999.999999999")
 """Largest length kept: six digits before the point and nine behind it (one picometre)."""
@@ -53,7 +54,7 @@ class MoreDigitsThanShown(LabError, ValueError):
     code = "more-digits-than-shown"
     field = "reading"
     sentence = (
-        "Expected at most {expected} decimals, since the step is {step} {unit}, found {found}. "
+        "Expected at most {expected} decimals, since the step is {step}{gap}{unit}, found {found}. "
         "Type only the digits the gauge shows."
     )
 
@@ -79,7 +80,7 @@ class FinerThanKept(LabError, ValueError):
 
 @dataclass(frozen=True, slots=True)
 class ParsedReading:
-    """One reading: ``value`` as typed in ``unit``, and the same exactly in mm."""
+    """One reading: ``value`` as typed in ``unit``, and the same exactly in mm (arc seconds for an angle)."""
 
     value: Decimal
     unit: Unit
@@ -87,13 +88,17 @@ class ParsedReading:
 
 
 def parse_reading(text: str, *, unit: Unit, step: Decimal | None) -> ParsedReading:
-    """Read one typed or transmitted ``text`` as a length.
+    """Read one typed or transmitted ``text`` as a length, or as an angle where ``unit`` is one of angle.
 
     Point or comma, a leading sign (+, - or −), and a unit behind the number are understood; exponents and
     thousands separators are not. ``unit`` is the one the gauge is read in, ``step`` its step in that unit
     (None: any number of decimals). Raises NotANumber, WrongUnit, MoreDigitsThanShown, LengthOutOfRange,
-    FinerThanKept.
+    FinerThanKept, and for an angle what ``read_angle`` raises.
     """
+    if unit.quantity is Quantity.ANGLE:
+        value, seconds = read_angle(text, unit=unit)
+        _refuse_more_digits(value, unit, step)
+        return ParsedReading(value=value, unit=unit, value_mm=seconds)
     match = _SHAPE.fullmatch(text.strip()) if len(text) <= _LONGEST_TEXT else None
     if match is None:
         raise NotANumber(found=_short(text))
@@ -110,7 +115,9 @@ def _refuse_more_digits(value: Decimal, unit: Unit, step: Decimal | None) -> Non
         return
     expected, found = decimals_shown(step), -exponent_of(value)
     if found > expected:
-        raise MoreDigitsThanShown(expected=expected, step=f"{plain(step):f}", unit=unit.value, found=found)
+        raise MoreDigitsThanShown(
+            expected=expected, step=f"{plain(step):f}", gap=unit.gap, unit=unit.value, found=found
+        )
 
 
 def _kept(value_mm: Decimal) -> Decimal:

@@ -65,14 +65,14 @@ class StandardRecord(ChosenFields):
 
 
 class ValueRecord(serializers.Serializer[Any]):
-    """A value of an element; lengths in mm as decimal text."""
+    """A value of an element; lengths in mm as decimal text, angles in arc seconds (see ``unit``)."""
 
-    deviation_mm = serializers.DecimalField(max_digits=15, decimal_places=9)
-    U_mm = serializers.DecimalField(max_digits=15, decimal_places=9, allow_null=True)
+    deviation_mm = serializers.DecimalField(max_digits=16, decimal_places=9)
+    U_mm = serializers.DecimalField(max_digits=16, decimal_places=9, allow_null=True)
     k = serializers.DecimalField(max_digits=6, decimal_places=3, allow_null=True)
     degrees_of_freedom = serializers.IntegerField(allow_null=True, help_text="null: infinite, or not stated")
     basis = serializers.CharField()
-    limit_mm = serializers.DecimalField(max_digits=15, decimal_places=9, allow_null=True)
+    limit_mm = serializers.DecimalField(max_digits=16, decimal_places=9, allow_null=True)
     calibration = serializers.IntegerField(source="calibration_id")
     calibrated_on = serializers.DateField(source="calibration.calibrated_on")
     due_on = serializers.DateField(source="calibration.due_on")
@@ -83,7 +83,7 @@ class ElementRecord(serializers.Serializer[Any]):
 
     id = serializers.IntegerField(source="element.pk")
     label = serializers.CharField(source="element.label")  # type: ignore[assignment]
-    nominal_mm = serializers.DecimalField(source="element.nominal_mm", max_digits=15, decimal_places=9)
+    nominal_mm = serializers.DecimalField(source="element.nominal_mm", max_digits=16, decimal_places=9)
     functions = serializers.ListField(source="element.functions", child=serializers.CharField())
     in_use = serializers.BooleanField()
     value = ValueRecord(allow_null=True)
@@ -103,6 +103,9 @@ class ValuesRecord(ChosenFields):
     tag = serializers.CharField()
     as_of = serializers.DateTimeField()
     state = serializers.CharField()
+    unit = serializers.CharField(
+        help_text="of every number whose name ends in _mm: mm, or ″ for a standard of angles"
+    )
     usability = UsabilityRecord()
     elements = ElementRecord(many=True)
 
@@ -153,6 +156,7 @@ class Values(Reading):
             "tag": row.tag.text,
             "as_of": at,
             "state": state_of(row, at),
+            "unit": row.quantity.base.value,
             "usability": {"ok": use.ok, "code": use.code, "sentence": use.sentence},
             "elements": [vars(one) for one in elements_at(row, at)],
         }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -10,10 +11,13 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
+from labsys.errors import LabError
 from labsys.laboratory.models import MeasuringFunction, Place
 from labsys.laboratory.queries import local_date
+from labsys.metrology.angle_readings import angle_text, enter_angle
+from labsys.metrology.units import Quantity, Unit
 from labsys.pages.figures import plain
-from standards.register.models import Element, Standard, StandardState
+from standards.register.models import Element, Standard, StandardState, quantity_of
 from standards.register.operations import ElementData, StandardData
 from standards.register.operations.states import REACHABLE
 from standards.register.queries import end_of_day
@@ -34,6 +38,30 @@ class FigureField(forms.DecimalField):
             value = value.strip().replace("\N{MINUS SIGN}", "-")
             value = value.replace(",", ".") if value.count(",") == 1 and "." not in value else value
         return super().to_python(value)
+
+
+class SizeField(FigureField):
+    """A length in mm, or an angle with its marks: 25, 45°, 45° 05′; the latter is given in arc seconds.
+
+    ``unmarked`` None: a number alone is taken as it stands; otherwise it is an angle in that unit.
+    """
+
+    def __init__(self, *, unmarked: Unit | None = None, **more: Any) -> None:
+        super().__init__(**{"max_digits": 16, **more})
+        self.unmarked = unmarked
+
+    def to_python(self, value: Any) -> Any:
+        """Read the size."""
+        text = value.strip() if isinstance(value, str) else ""
+        if not text or (self.unmarked is None and not _MARKS.search(text)):
+            return super().to_python(value)
+        try:
+            return enter_angle(text, unmarked=self.unmarked or Unit.ARCSEC)
+        except LabError as fault:
+            raise ValidationError(str(fault)) from fault
+
+
+_MARKS = re.compile(r"[°'′\"″]")
 
 
 def day_field(label: str, **more: Any) -> forms.DateField:
@@ -101,13 +129,16 @@ class FactsForm(forms.Form):
     )
     interval_months = forms.IntegerField(label="Interval in months", min_value=1, max_value=240, initial=12)
     expansion_per_k = FigureField(
-        label="Expansion per kelvin", required=False, max_digits=12, help_text="Steel: about 0.0000115."
+        label="Expansion per kelvin",
+        required=False,
+        max_digits=12,
+        help_text="Steel: about 0.0000115. Left empty for angles: they don't expand.",
     )
     expansion_half_width_per_k = FigureField(
         label="Half width of that", required=False, max_digits=12, help_text="Such as 0.000001."
     )
     wanted_u_constant_mm = FigureField(
-        label="Largest U its use allows, constant part in mm",
+        label="Largest U its use allows, constant part in mm (angles: ″)",
         required=False,
         help_text="At k = 2. A certificate with a larger U is then not accepted.",
     )
@@ -144,8 +175,8 @@ class StandardForm(FactsForm):
         label="Elements",
         required=False,
         widget=forms.Textarea(attrs={"rows": 6}),
-        help_text="One a line: nominal in mm, then a label where it differs, separated by a semicolon. "
-        "A ring has one line. More can be added later.",
+        help_text="One a line: nominal in mm, for angles in degrees (45 or 45° 05′), then a label where it differs, "
+        "separated by a semicolon. A ring has one line. More can be added later.",
     )
     functions = forms.MultipleChoiceField(
         label="The elements serve",
@@ -158,7 +189,9 @@ class StandardForm(FactsForm):
 
     def clean_elements(self) -> list[tuple[str, Decimal]]:
         """Read the lines into labels and nominals."""
-        return [_element(line) for line in self.cleaned_data["elements"].splitlines() if line.strip()]
+        field = nominal_field(quantity_of(self.cleaned_data.get("kind", "")))
+        lines = self.cleaned_data["elements"].splitlines()
+        return [_element(line, field) for line in lines if line.strip()]
 
     def data_given(self) -> StandardData:
         """Give what was filled in as the act takes it."""
@@ -169,10 +202,19 @@ class StandardForm(FactsForm):
         return StandardData(elements=elements, **given)
 
 
-def _element(line: str) -> tuple[str, Decimal]:
+def nominal_field(quantity: Quantity) -> SizeField:
+    """Make the field for a nominal: a length in mm, or an angle in degrees, minutes and seconds."""
+    if quantity is Quantity.ANGLE:
+        return SizeField(
+            label="Nominal in degrees", unmarked=Unit.DEG, help_text="Such as 45, 45.5 or 45° 05′."
+        )
+    return SizeField(label="Nominal in mm")
+
+
+def _element(line: str, field: SizeField) -> tuple[str, Decimal]:
     nominal, _, label = (part.strip() for part in line.partition(";"))
     try:
-        size = FigureField().clean(nominal)
+        size = field.clean(nominal)
     except ValidationError as problem:
         raise ValidationError(f"“{line.strip()}”: {problem.messages[0]}") from problem
     return label or nominal, size
@@ -182,7 +224,7 @@ class ElementForm(forms.Form):
     """An element more."""
 
     label = forms.CharField(label="Label", max_length=40, help_text="As the certificate will name it.")
-    nominal_mm = FigureField(label="Nominal in mm")
+    nominal_mm = nominal_field(Quantity.LENGTH)
     serial = forms.CharField(label="Serial number", max_length=80, required=False)
     functions = forms.MultipleChoiceField(
         label="It serves",
@@ -192,6 +234,15 @@ class ElementForm(forms.Form):
     )
     stackable = forms.BooleanField(label="It can be wrung into stacks", required=False)
     continuous = forms.BooleanField(label="It serves every length up to its nominal", required=False)
+
+    def __init__(self, *args: Any, quantity: Quantity = Quantity.LENGTH, **more: Any) -> None:
+        super().__init__(*args, **more)
+        if quantity is Quantity.ANGLE:
+            self.fields["nominal_mm"] = nominal_field(quantity)
+            self.fields["continuous"].label = "It serves every angle up to its nominal"
+            given = self.initial.get("nominal_mm")
+            if isinstance(given, str):
+                self.initial["nominal_mm"] = angle_text(Decimal(given), Unit.ARCMIN)
 
     def data_given(self) -> ElementData:
         """Give what was filled in as the act takes it."""
@@ -207,7 +258,8 @@ class ElementChangeForm(ElementForm):
     @classmethod
     def of(cls, row: Element, sent: Any = None) -> ElementChangeForm:
         """Make the form filled in with what is written now."""
-        return cls(sent, initial={name: _typed(getattr(row, name)) for name in ElementForm.base_fields})
+        initial = {name: _typed(getattr(row, name)) for name in ElementForm.base_fields}
+        return cls(sent, initial=initial, quantity=row.standard.quantity)
 
 
 def _typed(value: Any) -> Any:

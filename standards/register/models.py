@@ -6,6 +6,7 @@ from django.db import models
 
 from labsys.journal.rows import DatedRow, length_field
 from labsys.laboratory.models import Place, Tag
+from labsys.metrology.units import Quantity
 
 
 class Standard(models.Model):
@@ -22,6 +23,9 @@ class Standard(models.Model):
         WIRES = "wires", "measuring wires"
         PLATE = "plate", "surface plate"
         MICROMETER = "micrometer", "micrometer or comparator"
+        ANGLE_BLOCKS = "angle-blocks", "angle blocks"
+        POLYGON = "polygon", "polygon"
+        SINE_BAR = "sine-bar", "sine bar with its blocks"
         THERMOMETER = "thermometer", "thermometer"
 
     tag = models.OneToOneField(Tag, models.PROTECT, related_name="standard")
@@ -55,6 +59,19 @@ class Standard(models.Model):
     def __str__(self) -> str:
         return f"{self.tag} {self.name}"
 
+    @property
+    def quantity(self) -> Quantity:
+        """What its elements embody, by its kind: of an angle standard every ``_mm`` is in arc seconds."""
+        return quantity_of(self.kind)
+
+
+def quantity_of(kind: str) -> Quantity:
+    """Say what standards of a kind embody."""
+    return Quantity.ANGLE if kind in _OF_ANGLES else Quantity.LENGTH
+
+
+_OF_ANGLES = (Standard.Kind.ANGLE_BLOCKS, Standard.Kind.POLYGON, Standard.Kind.SINE_BAR)
+
 
 class StandardState(DatedRow):
     """The service state of a standard from an instant on."""
@@ -77,7 +94,7 @@ class Element(models.Model):
     """A member of a standard: the 25 mm block of a set, the 100 mm step of a bar. A ring has one.
 
     A ``continuous`` one serves every length up to its nominal: the spindle of an indicator tester, a length bench, and
-    an optical flat, whose length does not enter at all.
+    an optical flat, whose length does not enter at all. Of an angle standard the nominal is in arc seconds.
     """
 
     standard = models.ForeignKey(Standard, models.PROTECT, related_name="elements")

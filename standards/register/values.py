@@ -11,10 +11,13 @@ from decimal import Decimal
 from typing import ClassVar
 
 from labsys.errors import LabError
+from labsys.metrology.units import Quantity
 from standards.register.models import Element, ElementValue, Standard
 
 LARGEST_DEVIATION_MM = Decimal("0.5")
 """Beyond this a deviation is taken for a slip of the unit, µm entered as mm (common practice, no source)."""
+LARGEST_DEVIATION_SECONDS = Decimal(360)
+"""The same for an angle: six minutes, arc minutes entered as degrees (common practice, no source)."""
 FINEST_MM = Decimal("1e-9")
 LARGEST_K = Decimal(20)
 
@@ -66,7 +69,7 @@ class DeviationImplausible(ValueRefused):
 
     code: ClassVar[str] = "deviation-implausible"
     sentence: ClassVar[str] = (
-        "{what} of {label} is {found} mm; expected at most {most} mm. Is the unit µm, not mm?"
+        "{what} of {label} is {found} {unit}; expected at most {most} {unit}. Is the unit {smaller}, not {larger}?"
     )
     field: ClassVar[str | None] = "deviation"
 
@@ -76,7 +79,7 @@ class ValueTooFine(ValueRefused):
 
     code: ClassVar[str] = "value-too-fine"
     sentence: ClassVar[str] = (
-        "{what} of {label} is {found} mm; the record keeps nine decimals (one picometre). Round it and say so."
+        "{what} of {label} is {found} {unit}; the record keeps nine decimals{which}. Round it and say so."
     )
     field: ClassVar[str | None] = "deviation"
 
@@ -121,20 +124,23 @@ def problems(standard: Standard, value: ValueData, seen: set[int]) -> Iterator[V
             yield UncertaintyMissing(label=label, needs="the grade's limit")
     elif not (_above_zero(value.U_mm) and _above_zero(value.k) and (value.k or 0) <= LARGEST_K):
         yield UncertaintyMissing(label=label, needs="U and a coverage factor k (at most 20), both")
-    yield from _size_problems(value, label)
+    yield from _size_problems(value, label, standard.quantity)
 
 
-def _size_problems(value: ValueData, label: str) -> Iterator[ValueRefused]:
+def _size_problems(value: ValueData, label: str, quantity: Quantity) -> Iterator[ValueRefused]:
+    is_angle = quantity is Quantity.ANGLE
+    most = LARGEST_DEVIATION_SECONDS if is_angle else LARGEST_DEVIATION_MM
+    smaller, larger = ("″", "′ or °") if is_angle else ("µm", "mm")
+    which = "" if is_angle else " (one picometre)"
     sizes = {"The deviation": value.deviation_mm, "U": value.U_mm, "The grade limit": value.limit_mm}
     for what, size in sizes.items():
         if size is None:
             continue
-        if not size.is_finite() or abs(size) > LARGEST_DEVIATION_MM:
-            yield DeviationImplausible(
-                what=what, label=label, found=f"{size}", most=f"{LARGEST_DEVIATION_MM}"
-            )
+        if not size.is_finite() or abs(size) > most:
+            said = {"unit": quantity.base, "smaller": smaller, "larger": larger}
+            yield DeviationImplausible(what=what, label=label, found=f"{size}", most=f"{most}", **said)
         elif size % FINEST_MM:
-            yield ValueTooFine(what=what, label=label, found=f"{size}")
+            yield ValueTooFine(what=what, label=label, found=f"{size}", unit=quantity.base, which=which)
 
 
 def _above_zero(number: Decimal | None) -> bool:

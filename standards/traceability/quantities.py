@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from labsys.metrology.units import Quantity, Unit
 from standards.register.models import Standard
 
 QUANTITIES = {
@@ -12,7 +13,10 @@ QUANTITIES = {
     "length": "lengths shown by measuring machines, comparators and projectors",
     "flatness": "flatness",
     "temperature": "temperature",
+    "angle": "angles of blocks, polygons and sine bars",
 }
+OF_ANGLES = ("angle",)
+"""Services whose ranges and smallest U are in arc seconds."""
 CHOICES = tuple(QUANTITIES.items())
 USUAL = {
     Standard.Kind.BLOCK_SET: "gauge-block",
@@ -23,4 +27,12 @@ USUAL = {
     Standard.Kind.OPTICAL_FLAT: "flatness",
     Standard.Kind.MICROMETER: "length",
     Standard.Kind.THERMOMETER: "temperature",
+    Standard.Kind.ANGLE_BLOCKS: "angle",
+    Standard.Kind.POLYGON: "angle",
+    Standard.Kind.SINE_BAR: "angle",
 }
+
+
+def base_of(service: str) -> Unit:
+    """Give the unit that ranges and smallest U of a service are kept in."""
+    return (Quantity.ANGLE if service in OF_ANGLES else Quantity.LENGTH).base

@@ -10,11 +10,15 @@ from decimal import Decimal, InvalidOperation
 from typing import ClassVar
 
 from labsys.errors import LabError
-from labsys.metrology.units import Unit, to_mm
+from labsys.metrology.units import Quantity, Unit, to_mm
 from standards.register.models import Element
 
 SEPARATORS = "\t;,"
 UNITS = {"µm": Unit.UM, "μm": Unit.UM, "um": Unit.UM, "mm": Unit.MM}
+ANGLES = {
+    **{"″": Unit.ARCSEC, '"': Unit.ARCSEC, "''": Unit.ARCSEC, "arcsec": Unit.ARCSEC},
+    **{"′": Unit.ARCMIN, "'": Unit.ARCMIN, "arcmin": Unit.ARCMIN, "°": Unit.DEG, "deg": Unit.DEG},
+}
 MOST_LINES = 1000
 
 
@@ -30,7 +34,7 @@ class LinesUnreadable(LabError, ValueError):
 
 @dataclass(frozen=True)
 class Line:
-    """One line as read: the element it is for, deviation and U in mm, k."""
+    """One line as read: the element it is for, deviation and U in mm (arc seconds), k."""
 
     element: Element
     deviation_mm: Decimal
@@ -96,10 +100,12 @@ def _line(number: int, cells: list[str], known: list[Element]) -> Line:
     element = _element(label, known)
     if element is None:
         raise refuse(f"this standard has no element “{label}”.")
-    if unit not in UNITS:
-        raise refuse(f"the unit “{unit}” is neither µm nor mm.")
+    is_angle = element.standard.quantity is Quantity.ANGLE
+    units = ANGLES if is_angle else UNITS
+    if unit not in units:
+        raise refuse(f"the unit “{unit}” is {'none of ″, ′ and °' if is_angle else 'neither µm nor mm'}.")
     try:
-        sizes = [to_mm(figure(size), UNITS[unit]) for size in (deviation, expanded)]
+        sizes = [to_mm(figure(size), units[unit]) for size in (deviation, expanded)]
         return Line(element, sizes[0], sizes[1], figure(k))
     except InvalidOperation:
         raise refuse("deviation, U and k must be numbers.") from None

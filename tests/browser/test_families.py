@@ -1,4 +1,4 @@
-"""A micrometer, an indicator and a GO/NO-GO plug in Chromium at tablet size, from start to a signed certificate.
+"""A micrometer, an indicator, a GO/NO-GO plug and a protractor in Chromium at tablet size, from start to a signed certificate.
 
 Everything by keyboard: fingers use Tab and Enter, the gauge or comparator types its readings like a keyboard and ends
 with Enter. The caliper's way is tests/browser/test_main_job.py.
@@ -89,6 +89,10 @@ def shown(page: Page) -> str:
     length = re.search(r"([\d.]+)\s*mm", heading)
     if "Bands" in label:
         return "1"
+    if "yes or no" in label:
+        return "yes"
+    if angle := re.search(r"(\d+)°\s*(\d+)′", heading):
+        return f"{angle[1]} {angle[2]}"
     if "Difference" in label:
         used = re.search(r"value used ([\d.]+)", asked)
         assert length is not None and used is not None
@@ -136,8 +140,9 @@ def measure(page: Page, zero: str) -> int:
         ("M-0008", "25.000", 26, ("Parallelism of the faces, by readings", "Flatness of the anvil")),
         ("I-0003", "0.00", 72, ("Error span, going in", "Hysteresis")),
         ("P-0003", "0.0", 15, ("Out of round", "Taper")),
+        ("A-0002", "0 00", 18, ("Quadrant of the disc", "Straightness by the light gap")),
     ],
-    ids=["micrometer", "indicator", "plug"],
+    ids=["micrometer", "indicator", "plug", "protractor"],
 )
 def test_a_gauge_goes_from_start_to_certificate_by_keyboard(
     eyes: Eyes, tag: str, zero: str, readings: int, says: tuple[str, ...]

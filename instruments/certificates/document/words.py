@@ -27,6 +27,23 @@ MEASURAND = (
     "Error of indication E: the length the gauge indicates minus the reference length, at the place on the measuring "
     "faces named beside the result."
 )
+ANGLE_MEASURAND = (
+    "Error of indication E: the angle the gauge indicates minus the reference angle, at the place named beside the "
+    "result."
+)
+ANGLE_SIGN = (
+    "A positive error means that the gauge shows too large an angle. "
+    "A reading is corrected by subtracting the error."
+)
+ANGLE_EXPANSION = "No expansion enters: an angle stays the same when gauge and standard warm alike."
+ANGLE_REFERENCE = (
+    "The reference temperature is 20 °C (ISO 1). No correction for temperature was applied, and the stated uncertainty "
+    "has no part of it."
+)
+ANGLE_TRACEABILITY = (
+    "The results are traceable to the radian of the International System of Units through the standards listed, each "
+    "used within the validity of the certificate named beside it."
+)
 MEASURED = {
     "error": MEASURAND,
     "deviation": "Deviation of size: the measured size minus the nominal size.",

@@ -22,6 +22,7 @@ from labsys.laboratory.models import LaboratoryDetail
 from labsys.laboratory.queries import details_in_force, local_date
 from labsys.metrology import dates
 from labsys.metrology.budget import Budget
+from labsys.metrology.units import Quantity
 from labsys.metrology.views import View
 
 
@@ -129,8 +130,11 @@ def _budgets(judged: tuple[lines.Judged, ...], view: View) -> list[Budget]:
     return [one.views.of(view) for one in judged if one.views is not None and one.decision is not None]
 
 
-def _measurand(kinds: list[str]) -> tuple[str, str]:
+def _measurand(kinds: list[str], *, is_angle: bool) -> tuple[str, str]:
     """Say what the results are, kind by kind, and what a sign means."""
+    if is_angle:
+        others = [words.MEASURED[kind] for kind in words.MEASURED if kind in kinds and kind != "error"]
+        return " ".join((words.ANGLE_MEASURAND, *others)), words.ANGLE_SIGN
     measured = [sentence for kind, sentence in words.MEASURED.items() if kind in kinds] or [words.MEASURAND]
     signs = [
         *([words.SIGN] if "error" in kinds else []),
@@ -145,13 +149,14 @@ def _statements(
     signers: tuple[p.Signer, ...],
     judged: tuple[lines.Judged, ...],
 ) -> p.Statements:
-    measurand, sign = _measurand([one.result.kind for one in judged])
+    is_angle = sources.model.quantity is Quantity.ANGLE
+    measurand, sign = _measurand([one.result.kind for one in judged], is_angle=is_angle)
     return p.Statements(
         measurand=measurand,
         sign=sign,
         relates_only=words.RELATES_ONLY,
         reproduction=words.REPRODUCTION,
-        traceability=words.TRACEABILITY,
+        traceability=words.ANGLE_TRACEABILITY if is_angle else words.TRACEABILITY,
         sets=_sets(sources),
         limited=_limited(_not_measured(sources)),
         one_signature=_one_signature(details, signers),

@@ -10,14 +10,14 @@ from instruments.certificates.document import parts as p
 from instruments.certificates.document import words
 from instruments.certificates.gathering.figures import length_text
 from instruments.certificates.gathering.sources import Sources
-from instruments.inventory.models import Gauge
+from instruments.inventory.models import Gauge, GaugeModel
 from instruments.measuring.models import Condition
 from instruments.measuring.rooms import conditions_while_measuring
 from instruments.measuring.soaking import soak_of
 from labsys.laboratory.models import LaboratoryDetail
 from labsys.laboratory.queries import local_date
 from labsys.metrology.exact import plain
-from labsys.metrology.units import Unit
+from labsys.metrology.units import Quantity, Unit
 
 
 def laboratory(details: LaboratoryDetail) -> p.Laboratory:
@@ -37,7 +37,11 @@ def item(sources: Sources) -> p.Item:
     """Give what was calibrated."""
     gauge, model = sources.session.gauge, sources.model
     unit = Unit(model.unit)
-    low, high = (length_text(value, unit) for value in (model.range_low_mm, model.range_high_mm))
+    ends = (model.range_low_mm, model.range_high_mm)
+    low, high = (
+        length_text(value, unit) if model.quantity is Quantity.ANGLE else f"{length_text(value, unit)} {unit}"
+        for value in ends
+    )
     return p.Item(
         tag=gauge.tag.text,
         family=model.family.name,
@@ -46,7 +50,7 @@ def item(sources: Sources) -> p.Item:
         serial=gauge.serial,
         unit=model.unit,
         resolution=f"{plain(model.resolution):f}",
-        range_text=f"{low} {unit} to {high} {unit}",
+        range_text=f"{low} to {high}",
         functions=tuple(words.function_word(name) for name in gauge.functions),
     )
 
@@ -82,7 +86,8 @@ def _document_name(text: str) -> str:
 
 
 def conditions(sources: Sources) -> p.Conditions:
-    """Give the room as it was noted over the runs reported."""
+    """Give the room as it was noted over the runs reported; an angle doesn't expand."""
+    is_angle = sources.model.quantity is Quantity.ANGLE
     rows = [row for run in sources.runs for row in conditions_while_measuring(run)]
     temperatures = [row.temperature_c for row in rows]
     # A note taken from a log is a mean; what the room went through are the ends of its stretch.
@@ -94,12 +99,14 @@ def conditions(sources: Sources) -> p.Conditions:
         humidity=_humidity(rows),
         sensors=tuple(sorted({row.sensor.tag.text for row in rows if row.sensor is not None})),
         soak=_soak(sources),
-        expansion=(
-            "Linear thermal expansion coefficient taken for the gauge: "
-            f"{plain(sources.model.expansion_per_k * 1_000_000):f} µm/(m·K)"
-        ),
-        reference=words.REFERENCE,
+        expansion=words.ANGLE_EXPANSION if is_angle else _expansion(sources.model),
+        reference=words.ANGLE_REFERENCE if is_angle else words.REFERENCE,
     )
+
+
+def _expansion(model: GaugeModel) -> str:
+    coefficient = plain(model.expansion_per_k * 1_000_000)
+    return f"Linear thermal expansion coefficient taken for the gauge: {coefficient:f} µm/(m·K)"
 
 
 def _tenth(temperature_c: Decimal) -> Decimal:

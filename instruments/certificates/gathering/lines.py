@@ -20,7 +20,7 @@ from instruments.measuring.evaluation import NON_NEGATIVE, limits_with_floor
 from instruments.measuring.models import Point, Result, Run
 from instruments.measuring.showing.values import fit_words
 from instruments.measuring.showing.words import step_text
-from instruments.procedures.content import Content, Series, place_words
+from instruments.procedures.content import ZEROS, Content, Series, place_words
 from instruments.procedures.content.lengths import EveryMember, NoLength
 from instruments.procedures.content.series import DIRECTIONS
 from labsys.errors import LabError
@@ -40,6 +40,7 @@ from labsys.metrology.reporting import (
 from labsys.metrology.units import Unit, decimals_shown
 from labsys.metrology.verdicts import Verdict, roll_up
 from labsys.metrology.views import Views
+from labsys.pages.figures import said_size
 
 FEW_SENTENCES = 4
 """So many sentences that differ in their degrees of freedom alone still read well."""
@@ -50,7 +51,7 @@ class ResultNotReproduced(LabError):
 
     code: ClassVar[str] = "result-not-reproduced"
     sentence: ClassVar[str] = (
-        "The result {function} at {length} mm is stored as {stored}, but its own error, limits, rule and uncertainty "
+        "The result {function} at {length} is stored as {stored}, but its own error, limits, rule and uncertainty "
         "give {found}. Nothing was signed. Return the session, and tell the administrator."
     )
 
@@ -120,7 +121,7 @@ def _judged(result: Result, sources: Sources) -> Judged:
     if decision.verdict.value != result.verdict:
         raise ResultNotReproduced(
             function=result.function,
-            length=stored["length_mm"],
+            length=said_size(Decimal(stored["length_mm"]), sources.model.unit),
             stored=result.verdict,
             found=decision.verdict.value,
             subject=f"submission:{sources.submission.pk}",
@@ -180,7 +181,7 @@ def _line(number: int, one: Judged, sources: Sources) -> r.Line:
         conformance="" if decision is None else chance(decision.conformance_probability),
         note="" if decision is None else decision.note,
         kind=result.kind,
-        name=_name(one, series),
+        name=_name(one, series, sources),
         step="" if series is None else step_text(sources.model, sources.content, series.code),
     )
 
@@ -189,9 +190,11 @@ def _series(one: Judged, sources: Sources) -> Series | None:
     return sources.content.series_of(one.points[0].function) if one.points else None
 
 
-def _name(one: Judged, series: Series | None) -> str:
+def _name(one: Judged, series: Series | None, sources: Sources) -> str:
     """Name what was measured, where it is no function at a place on the faces: series, piece, place, direction."""
     point = one.point
+    if point is None and sources.content.zero.how == "plate" and not one.points:
+        return f"Zero, {ZEROS['plate']}"
     if point is None or series is None:
         return one.result.name
     parts = (
@@ -282,9 +285,9 @@ def zero_text(run: Run, content: Content) -> str:
 def _zero_parts(run: Run, content: Content) -> Iterator[str]:
     by_kind = {check.kind: check for check in run.zero_checks.all()}
     if found := by_kind.get("as-found"):
-        yield f"Zero as found {found.raw} {found.unit}."
+        yield f"Zero as found {found.shown}."
     if "set" in by_kind:
         on = ", with the outside faces" if content.points is not None else ""
         yield f"It was set once{on}, before measuring."
     if closing := by_kind.get("closing"):
-        yield f"Zero at the end {closing.raw} {closing.unit}."
+        yield f"Zero at the end {closing.shown}."

@@ -38,6 +38,7 @@ OUTSIDE: tuple[tuple[str, int], ...] = (
         ("T-0001", 215),
         ("T-0002", 353),
     ),
+    *(("A-0001", 300), ("A-0002", 410), ("A-0003", 160)),
 )
 """Days ago of a calibration elsewhere; those beyond a year are late unless they came here since."""
 
@@ -67,5 +68,6 @@ READY = (
     ),
     Story("SP-0002", 3, ends="received"),
     Story("PR-0002", 2, ends="received"),
+    *(Story(tag, 1, ends="received") for tag in ("A-0002", "A-0003")),
 )
 """Received and lying ready, of every family one at least: the bench can be tried on it."""

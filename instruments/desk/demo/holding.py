@@ -10,7 +10,8 @@ from instruments.desk.demo.stock import ISSUERS, STOCK, Held, Scope
 from instruments.desk.demo.world import World
 from labsys.laboratory.queries import local_date, start_of_day
 from labsys.metrology.exact import plain
-from standards.register.models import Calibration, Element, Standard
+from labsys.metrology.units import Quantity
+from standards.register.models import Calibration, Element, Standard, quantity_of
 from standards.register.operations import StandardData, ValueData, register_standard
 from standards.traceability.checklist import QUESTIONS, Answer
 from standards.traceability.files import ReceivedFile
@@ -23,6 +24,7 @@ from standards.traceability.operations import (
     register_issuer,
     review_certificate,
 )
+from standards.traceability.quantities import OF_ANGLES
 
 D = Decimal
 
@@ -40,14 +42,15 @@ def _issuer(world: World, scope: Scope, now: datetime) -> Issuer:
     manager = world.people["manager"]
     issuer = register_issuer(name=scope.name, kind=scope.kind, country="Invented", by=manager, now=now)
     for quantity in scope.quantities if scope.body else ():
+        is_angle = quantity in OF_ANGLES
         data = AccreditationData(
             body=scope.body,
             number=scope.number,
             quantity=quantity,
             range_low_mm=D("0.5"),
-            range_high_mm=D(1000),
-            cmc_constant_mm=D(scope.cmc),
-            cmc_per_length=D("0.0000001"),
+            range_high_mm=D(1_296_000) if is_angle else D(1000),
+            cmc_constant_mm=D(1) if is_angle else D(scope.cmc),
+            cmc_per_length=D(0) if is_angle else D("0.0000001"),
             valid_from=start_of_day(local_date(now) - timedelta(days=800)),
             lapses_on=world.today + timedelta(days=600),
         )
@@ -56,6 +59,7 @@ def _issuer(world: World, scope: Scope, now: datetime) -> Issuer:
 
 
 def _register(world: World, held: Held, now: datetime) -> Standard:
+    is_angle = quantity_of(held.kind) is Quantity.ANGLE
     data = StandardData(
         tag=held.tag,
         kind=held.kind,
@@ -66,8 +70,8 @@ def _register(world: World, held: Held, now: datetime) -> Standard:
         maker="Example Instruments",
         model=held.name,
         grade=held.grade,
-        expansion_per_k=D("0.0000115"),
-        expansion_half_width_per_k=D("0.000001"),
+        expansion_per_k=None if is_angle else D("0.0000115"),
+        expansion_half_width_per_k=None if is_angle else D("0.000001"),
         elements=held.elements,
     )
     return register_standard(data=data, by=world.people["manager"], now=now)
@@ -116,6 +120,8 @@ def _newest(world: World, tag: str) -> Calibration:
 def _value(world: World, element: Element, held: Held) -> ValueData:
     """Draw a deviation within a grade's size, with U as the certificate states it; none of what serves every length."""
     spread = D(0) if element.continuous else D("0.0001") + element.nominal_mm * D("0.000001")
+    if quantity_of(held.kind) is Quantity.ANGLE:
+        spread = D("1.5")
     share = D(world.rng.randrange(-80, 81)) / 100
     U_mm = D(held.paper.U_mm) + D(held.paper.U_per_mm) * element.nominal_mm
     return ValueData(element, round(spread * share, 6), round(U_mm, 6), D(2))
@@ -130,8 +136,14 @@ def _file(standard: Standard, held: Held, day: date, values: tuple[ValueData, ..
         ("Traceability", held.paper.stated_traceability),
         ("Uncertainty", "U with k = 2, coverage probability about 95 %"),
     )
+    # The sheet's letters have no sign for the arc second.
+    unit = "arcsec" if standard.quantity is Quantity.ANGLE else "mm"
     rows = [
-        (value.element.label, f"{plain(value.deviation_mm):f} mm", f"{plain(value.U_mm or D(0)):f} mm")
+        (
+            value.element.label,
+            f"{plain(value.deviation_mm):f} {unit}",
+            f"{plain(value.U_mm or D(0)):f} {unit}",
+        )
         for value in values
     ]
     return paper("Calibration certificate", facts, rows)

@@ -47,7 +47,10 @@ FAMILIES = (
     ("radius-gauge", "Radius gauges", "0.40", 12),
     ("surface-plate", "Surface plate", "2.00", 12),
     ("thread-plug", "Thread plug gauge", "0.60", 12),
+    ("protractor", "Bevel protractor", "0.60", 24),
 )
+OF_ANGLES = ("protractor",)
+"""Families that measure angles; their ranges below are in arc seconds."""
 
 
 @dataclass(frozen=True)
@@ -144,6 +147,8 @@ MODELS = (
         "T10", "thread-plug", "Thread plug M10 GO/NO-GO", "none", "0.001", "9.206", range_low="9.026",
         functions=("go", "no_go"), made={"tolerance_mm": D("0.009")}, members=(("GO", "9.026"), ("NO-GO", "9.206")),
     ),
+    DemoModel("A5", "protractor", "Vernier protractor 5′", "vernier", "5", "1296000", "′", functions=("angle",)),
+    DemoModel("A001", "protractor", "Digital protractor", "digital", "0.01", "1296000", "°", functions=("angle",)),
 )  # fmt: skip
 
 # How many calipers of each model, in which department.
@@ -158,6 +163,7 @@ OTHERS = (
     ("DM50", "SH", 2), ("DI12", "AS", 2), ("F1", "AS", 2), ("BS8", "RI", 1), ("B50", "RI", 1), ("IM30", "HS", 2),
     ("L08", "SH", 2), ("PN10", "RI", 1), ("PN6", "SH", 1), ("RG50", "SH", 2), ("RA7", "RI", 2), ("SP63", "RI", 2),
     ("T10", "HS", 2),
+    ("A5", "HS", 2), ("A001", "SH", 1),
 )  # fmt: skip
 PREFIX = {
     "caliper": "C",
@@ -180,6 +186,7 @@ PREFIX = {
     "radius-gauge": "RG",
     "surface-plate": "SP",
     "thread-plug": "T",
+    "protractor": "A",
 }
 PLACE_OF = {
     "HS": ("Milling cell 1", "Milling cell 2"),

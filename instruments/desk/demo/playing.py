@@ -20,8 +20,9 @@ from instruments.measuring.zeros import has_zero, is_fixed, set_to_mm
 from instruments.procedures.queries import content_of
 from instruments.procedures.scales import Scale, scale_of, zero_scale
 from labsys.accounts.models import Person
+from labsys.metrology.angle_readings import angle_text
 from labsys.metrology.exact import plain
-from labsys.metrology.units import from_mm, to_mm
+from labsys.metrology.units import Unit, from_mm, to_mm
 
 ErrorOf = Callable[[Point], Decimal]
 """Gives the error, in mm, that a gauge shows at a point."""
@@ -95,5 +96,7 @@ class Bench:
 
 
 def _rounded(value_mm: Decimal, scale: Scale) -> str:
+    if scale.unit is Unit.ARCMIN:
+        return angle_text(round(value_mm / scale.step_mm) * scale.step_mm, scale.unit)
     value = from_mm(value_mm, scale.unit, decimals=9)
     return f"{plain(round(value / scale.step) * scale.step):f}"

@@ -13,6 +13,7 @@ from instruments.desk.demo.plant import (
     FAMILIES,
     MAKER,
     MODELS,
+    OF_ANGLES,
     OTHERS,
     PLACE_OF,
     PLACES,
@@ -45,6 +46,7 @@ from labsys.laboratory.operations import (
     set_capacity,
     set_details,
 )
+from labsys.metrology.units import Quantity
 
 LOADER = Actor("job:demo", "Demo loader", "job")
 D = Decimal
@@ -70,6 +72,7 @@ PROCEDURES = (
     ("radius-gauge", "CAL-18", "Radius gauges"),
     ("surface-plate", "CAL-19", "Surface plates"),
     ("thread-plug", "CAL-20", "Thread plug gauges"),
+    ("protractor", "CAL-21", "Bevel protractors"),
 )
 """Family, code and title of each procedure in force."""
 
@@ -112,8 +115,15 @@ def _laboratory(world: World, now: datetime) -> None:
             name=name, department=department, is_laboratory=not code, by=LOADER, now=now
         )
     for code, name, hours, months in FAMILIES:
+        quantity = Quantity.ANGLE if code in OF_ANGLES else Quantity.LENGTH
         world.families[code] = add_family(
-            code=code, name=name, bench_hours=D(hours), interval_months=months, by=LOADER, now=now
+            code=code,
+            name=name,
+            bench_hours=D(hours),
+            interval_months=months,
+            quantity=quantity,
+            by=LOADER,
+            now=now,
         )
 
 

@@ -47,7 +47,7 @@ ISSUERS = (
         "Accreditation body (invented)",
         "LAB-0815",
         "0.00005",
-        ("gauge-block", "ring", "step", "pin", "length", "flatness"),
+        ("gauge-block", "ring", "step", "pin", "length", "flatness", "angle"),
     ),
     Scope(HERE, "in-house"),
 )
@@ -55,7 +55,10 @@ ISSUERS = (
 
 @dataclass(frozen=True)
 class Paper:
-    """One certificate to receive: who issued it, by which route, on what it relies; U in mm and per mm."""
+    """One certificate to receive: who issued it, by which route, on what it relies; U in mm and per mm.
+
+    U of angles is in arc seconds.
+    """
 
     issuer: str
     number: str
@@ -196,4 +199,12 @@ STOCK = (
         "EL-01", "micrometer", "Electronic level", ("flatness", "1000"), ("N 88-1604", "0.0006", "flatness")
     ),
     _machine("MW-01", "wires", "Measuring wires", ("pitch_diameter", "50"), ("N 88-1605", "0.00025", "pin")),
+    Held(
+        "AB-01",
+        "angle-blocks",
+        "Angle blocks",
+        tuple(ElementData(f"{angle}°", D(3600 * angle), ("angle",)) for angle in (15, 30, 45, 60, 90)),
+        Paper(ACCREDITED, "N 88-1710", "2", 40, "2", quantity="angle"),
+        grade="1",
+    ),
 )

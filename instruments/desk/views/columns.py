@@ -13,7 +13,7 @@ from django.utils.html import format_html
 from instruments.desk.queries import standing_of
 from instruments.inventory.models import Gauge, GaugeState
 from instruments.inventory.operations.rows import HEADINGS
-from instruments.inventory.queries.limits import plain
+from instruments.inventory.queries.limits import plain, range_words
 from labsys.pages import figures, standing
 from labsys.pages.tables import Column
 
@@ -34,7 +34,7 @@ COLUMNS = (
     Column("functions", HEADINGS["functions"]),
     Column("resolution", "Resolution", number=True),
     Column("unit", "Unit"),
-    Column("range", "Range (mm)", number=True, nowrap=True),
+    Column("range", "Range (mm, or °)", number=True, nowrap=True),
     Column("calibration_needed", HEADINGS["calibration_needed"]),
     Column("no_calibration_reason", HEADINGS["no_calibration_reason"]),
     Column("check_before_use", HEADINGS["check_before_use"]),
@@ -61,7 +61,7 @@ _SAYS: dict[str, Callable[[Gauge, date], Any]] = {
     # As text: a spreadsheet that takes 0.010 for a number says 0.01, and the step is lost.
     "resolution": lambda gauge, today: plain(gauge.model.resolution),
     "unit": lambda gauge, today: gauge.model.unit,
-    "range": lambda gauge, today: f"{plain(gauge.model.range_low_mm)} to {plain(gauge.model.range_high_mm)}",
+    "range": lambda gauge, today: range_words(gauge.model),
     "calibration_needed": lambda gauge, today: yes(gauge.calibration_needed),
     "no_calibration_reason": lambda gauge, today: gauge.no_calibration_reason,
     "check_before_use": lambda gauge, today: yes(gauge.check_before_use),

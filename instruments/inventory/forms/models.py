@@ -2,25 +2,45 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from instruments.inventory.forms.gauges import reason_field
-from instruments.inventory.models import GaugeModel, Unit
+from instruments.inventory.models import GaugeModel
+from instruments.inventory.models import Unit as Shown
 from instruments.inventory.operations import ModelData
 from instruments.inventory.queries.limits import plain
+from labsys.errors import LabError
 from labsys.laboratory.models import CHARACTERISTICS, Family, MeasuringFunction
 from labsys.laboratory.queries import start_of_day
+from labsys.metrology.angle_readings import enter_angle
+from labsys.metrology.units import Quantity, Unit, from_mm, to_mm
+
+_MARKS = re.compile(r"[°'′\"″]")
 
 
 class LengthField(forms.DecimalField):
-    """A length as the tables keep it: nine decimals, below a kilometre, with a point."""
+    """A length as the tables keep it: nine decimals, below a kilometre, with a point.
+
+    An angle is typed with its marks, 360° or 45°30′, and is given in arc seconds.
+    """
 
     def __init__(self, **more: Any) -> None:
-        super().__init__(max_digits=15, decimal_places=9, **more)
+        super().__init__(max_digits=16, decimal_places=9, **more)
         self.widget.attrs.setdefault("inputmode", "decimal")
+
+    def to_python(self, value: Any) -> Any:
+        """Read a number, or an angle with its marks."""
+        if isinstance(value, str) and _MARKS.search(value):
+            try:
+                return enter_angle(value, unmarked=Unit.ARCSEC)
+            except LabError as fault:
+                raise ValidationError(str(fault)) from fault
+        return super().to_python(value)
 
     def prepare_value(self, value: Any) -> Any:
         """Show no zeros that say nothing."""
@@ -40,15 +60,19 @@ class ModelForm(forms.Form):
         label="Designation", max_length=80, help_text="As on the maker's data sheet."
     )
     indication = forms.ChoiceField(label="Indication", choices=GaugeModel.Indication.choices)
-    unit = forms.ChoiceField(label="Unit shown", choices=Unit.choices, initial=Unit.MM)
+    unit = forms.ChoiceField(label="Unit shown", choices=Shown.choices, initial=Shown.MM)
     resolution = LengthField(
         label="Resolution",
         help_text="One step of the display, one division of a dial or vernier, in the unit shown.",
     )
-    range_low_mm = LengthField(label="Range from (mm)", initial=0)
-    range_high_mm = LengthField(label="Range to (mm)")
+    range_low_mm = LengthField(label="Range from (mm, or degrees)", initial=0)
+    range_high_mm = LengthField(
+        label="Range to (mm, or degrees)", help_text="A protractor's in degrees: 360, or −180 to 180."
+    )
     scale_period_mm = LengthField(
-        label="Scale period (mm)", required=False, help_text="A screw's turn, an electronic scale's pitch."
+        label="Scale period (mm, or degrees)",
+        required=False,
+        help_text="A screw's turn, an electronic scale's pitch.",
     )
     functions = forms.MultipleChoiceField(
         label="Measuring functions", choices=MeasuringFunction.choices, widget=forms.CheckboxSelectMultiple
@@ -61,8 +85,29 @@ class ModelForm(forms.Form):
         max_digits=12,
         decimal_places=9,
         initial="0.0000115",
-        help_text="0.0000115 for steel (about; the maker's value where there is one).",
+        required=False,
+        help_text="0.0000115 for steel (about; the maker's value where there is one). Not asked of protractors.",
     )
+
+    _IN_RANGE = ("range_low_mm", "range_high_mm", "scale_period_mm")
+
+    def clean(self) -> dict[str, Any]:
+        """Take numbers without a mark as degrees where degrees are shown; marks of angles belong there alone."""
+        given: dict[str, Any] = super().clean() or {}
+        is_angle = bool(given.get("unit")) and Unit(given["unit"]).quantity is Quantity.ANGLE
+        for name in self._IN_RANGE:
+            has_mark = bool(_MARKS.search(str(self.data.get(name, ""))))
+            if is_angle and given.get(name) is not None and not has_mark:
+                given[name] = to_mm(given[name], Unit.DEG)
+            elif has_mark and not is_angle:
+                self.add_error(
+                    name, "Expected a length in mm, found an angle. Choose ° or ° ′ as the unit shown."
+                )
+        if given.get("expansion_per_k") is None and "expansion_per_k" not in self.errors:
+            if not is_angle:
+                self.add_error("expansion_per_k", self.fields["family"].error_messages["required"])
+            given["expansion_per_k"] = ModelData.expansion_per_k
+        return given
 
     def data_given(self) -> ModelData:
         """Give what was filled in as the act takes it."""
@@ -81,6 +126,9 @@ class ModelChangeForm(ModelForm):
         """Make the form filled in with what is written now."""
         initial = {name: getattr(model, name) for name in ModelForm.base_fields}
         initial["expansion_per_k"] = plain(model.expansion_per_k)
+        if model.quantity is Quantity.ANGLE:
+            ends = {name: initial[name] for name in cls._IN_RANGE if initial[name] is not None}
+            initial |= {name: plain(from_mm(value, Unit.DEG)) for name, value in ends.items()}
         return cls(sent, initial=initial)
 
 
@@ -121,6 +169,16 @@ class LimitRowForm(forms.Form):
         for field in self.fields.values():
             field.widget.attrs["aria-label"] = field.label
             field.widget.attrs["inputmode"] = "decimal"
+
+
+def say_quantity(lines: Any, quantity: str) -> Any:
+    """Name the unit in the labels of lines of limits: of angles arc seconds, or any unit by its mark."""
+    if quantity == Quantity.ANGLE:
+        for form in lines:
+            for field in form.fields.values():
+                field.widget.attrs["aria-label"] = str(field.label).replace("(mm)", "(″, or with ° ′)")
+                field.widget.attrs["inputmode"] = "text"
+    return lines
 
 
 EMPTY_LINES = 4

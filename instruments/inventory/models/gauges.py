@@ -9,8 +9,8 @@ from django.db import models
 from labsys.accounts.models import Person
 from labsys.journal.rows import length_field
 from labsys.laboratory.models import Department, Family, Place, Tag
+from labsys.metrology.units import Quantity, to_mm
 from labsys.metrology.units import Unit as LengthUnit
-from labsys.metrology.units import to_mm
 
 
 class Unit(models.TextChoices):
@@ -18,6 +18,8 @@ class Unit(models.TextChoices):
 
     MM = "mm", "mm"
     INCH = "in", "in"
+    DEGREE = "°", "° (degrees with decimals)"
+    MINUTE = "′", "° ′ (degrees and minutes)"
 
 
 class GaugeModel(models.Model):
@@ -65,8 +67,18 @@ class GaugeModel(models.Model):
         return f"{self.maker} {self.designation}"
 
     @property
+    def quantity(self) -> Quantity:
+        """What it measures, by the unit it shows."""
+        return LengthUnit(self.unit).quantity
+
+    @property
+    def unit_of_sizes(self) -> str:
+        """The unit that pages name its range in: millimetres whatever it shows, degrees (and minutes) of an angle."""
+        return self.unit if self.quantity is Quantity.ANGLE else Unit.MM
+
+    @property
     def step_mm(self) -> Decimal:
-        """One step of the display or scale, in mm."""
+        """One step of the display or scale, in mm (an angle: arc seconds)."""
         return to_mm(self.resolution, LengthUnit(self.unit))
 
 

@@ -15,6 +15,7 @@ from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
 from labsys.laboratory.limit_rows import LimitLine, read_lines
+from labsys.metrology.units import Quantity
 
 
 class NoLimits(LabError, ValueError):
@@ -81,7 +82,9 @@ def set_limits(
     """
     require(by, SET_LIMITS)
     subject, whose, before = _target(model, gauge, now)
-    lines = [_row(line) for line in read_lines(data.rows, subject=subject)]
+    made = gauge.model if gauge is not None else model
+    quantity = Quantity.LENGTH if made is None else made.quantity
+    lines = [_row(line) for line in read_lines(data.rows, subject=subject, quantity=quantity)]
     if not data.source.strip():
         raise SourceMissing(whose=whose, subject=subject)
     if not lines:

@@ -8,12 +8,13 @@ from decimal import Decimal
 from typing import Any, ClassVar
 
 from instruments.inventory.access import MANAGE_GAUGES
-from instruments.inventory.models import GaugeModel
+from instruments.inventory.models import GaugeModel, Unit
 from instruments.inventory.operations.reasons import NothingChanged, changes, given
 from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
 from labsys.laboratory.models import Family, MeasuringFunction
+from labsys.metrology.units import Quantity
 
 
 class UnknownFunction(LabError, ValueError):
@@ -32,9 +33,24 @@ class NoFunction(LabError, ValueError):
     field: ClassVar[str | None] = "functions"
 
 
+class UnitOfAnotherQuantity(LabError, ValueError):
+    """A model shows a unit of length in a family that measures angles, or the other way round."""
+
+    code: ClassVar[str] = "unit-of-another-quantity"
+    sentence: ClassVar[str] = (
+        "{family} measures {quantity}s: expected one of the units {known}, found {found}. Choose another unit, or "
+        "another family."
+    )
+    field: ClassVar[str | None] = "unit"
+
+
 @dataclass(frozen=True)
 class ModelData:
-    """A model as made. ``resolution`` is one step in ``unit``; lengths in mm; ``expansion_per_k`` per kelvin."""
+    """A model as made. ``resolution`` is one step in ``unit``; lengths in mm; ``expansion_per_k`` per kelvin.
+
+    A model that shows ° or ′ measures angles: its range and scale period are in arc seconds, and nothing asks for its
+    expansion.
+    """
 
     family: Family
     maker: str
@@ -63,7 +79,10 @@ def known_functions(functions: tuple[str, ...], *, what: str) -> list[str]:
 
 @act("inventory.register-model")
 def register_model(*, data: ModelData, by: Acting, now: datetime) -> GaugeModel:
-    """Record a model; raises UnknownFunction, NoFunction, ValidationError (taken, or a range that doesn't rise)."""
+    """Record a model.
+
+    Raises UnknownFunction, NoFunction, UnitOfAnotherQuantity, ValidationError (taken, or a range that doesn't rise).
+    """
     require(by, MANAGE_GAUGES)
     row = GaugeModel()
     _fill(row, data)
@@ -75,7 +94,8 @@ def register_model(*, data: ModelData, by: Acting, now: datetime) -> GaugeModel:
 def change_model(*, model: GaugeModel, data: ModelData, reason: str, by: Acting, now: datetime) -> GaugeModel:
     """Correct what is written about a model, with a reason.
 
-    Results that stand keep the values they were judged with. Raises ReasonMissing, NothingChanged, ValidationError.
+    Results that stand keep the values they were judged with. Raises ReasonMissing, NothingChanged,
+    UnitOfAnotherQuantity, ValidationError.
     """
     require(by, MANAGE_GAUGES)
     subject = f"model:{model.pk}"
@@ -104,6 +124,12 @@ def describe_model(row: GaugeModel) -> dict[str, Any]:
 
 def _fill(row: GaugeModel, data: ModelData) -> None:
     fields = {**vars(data), "functions": known_functions(data.functions, what="The model")}
+    family, units = data.family, Quantity(data.family.quantity).units
+    if data.unit not in units:
+        known = ", ".join(unit for unit in units if unit in Unit.values)
+        raise UnitOfAnotherQuantity(
+            family=family.name, quantity=family.quantity, known=known, found=data.unit
+        )
     for name, value in fields.items():
         setattr(row, name, value.strip() if isinstance(value, str) else value)
     row.full_clean(exclude=["functions"])

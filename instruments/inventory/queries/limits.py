@@ -11,6 +11,8 @@ from typing import Any
 from instruments.inventory.models import Gauge, GaugeModel, LimitRow, LimitSet
 from labsys.laboratory.models import CHARACTERISTICS, MeasuringFunction
 from labsys.metrology.limits import Limits
+from labsys.metrology.units import Quantity, from_mm
+from labsys.metrology.units import Unit as LengthUnit
 
 # A small bore is measured with the inside jaws: where no line is its own, the inside line holds.
 STANDS_IN = {MeasuringFunction.SMALL_BORE.value: MeasuringFunction.INSIDE.value}
@@ -83,17 +85,26 @@ def travelling(row: LimitRow) -> dict[str, Any]:
     }
 
 
-def shown(limits: LimitsInForce | None) -> list[dict[str, Any]]:
+def shown(limits: LimitsInForce | None, quantity: str) -> list[dict[str, Any]]:
     """Give the lines of limits as a page shows them: the function in words, lengths as decimals."""
     if limits is None:
         return []
     return [
         {
             "function": CHARACTERISTICS[row["function"]],
+            "quantity": quantity,
             **{name: _decimal(row[name]) for name in ("up_to_mm", "lower_mm", "upper_mm")},
         }
         for row in limits.rows
     ]
+
+
+def range_words(model: GaugeModel) -> str:
+    """Write a model's range for a column: 0 to 150 in millimetres, 0° to 360°."""
+    ends = (model.range_low_mm, model.range_high_mm)
+    if model.quantity is Quantity.ANGLE:
+        return " to ".join(f"{plain(from_mm(end, LengthUnit.DEG))}°" for end in ends)
+    return " to ".join(plain(end) for end in ends)
 
 
 def plain(value: Decimal) -> str:

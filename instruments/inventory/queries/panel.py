@@ -22,7 +22,7 @@ def panel(gauge: Gauge, at: datetime) -> dict[str, Any]:
     steps = list(events(gauge, at).prefetch_related("photos")[: STEPS + 1])
     return {
         "limits": limits,
-        "limit_rows": shown(limits),
+        "limit_rows": shown(limits, gauge.model.quantity),
         "custody": steps[:STEPS],
         "custody_more": len(steps) > STEPS,
         "members": members(gauge, at),

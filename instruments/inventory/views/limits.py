@@ -14,13 +14,14 @@ from django.views.decorators.http import require_http_methods
 
 from instruments.inventory.access import SET_LIMITS
 from instruments.inventory.forms.gauges import ReasonForm
-from instruments.inventory.forms.models import LimitRows, LimitsForm, lines_given
+from instruments.inventory.forms.models import LimitRows, LimitsForm, lines_given, say_quantity
 from instruments.inventory.models import GaugeModel
 from instruments.inventory.operations import LimitsData, set_limits, withdraw_limits
 from instruments.inventory.queries import LimitsInForce, limits_for
 from instruments.inventory.queries.limits import limits_of_model
 from instruments.inventory.views.frame import form_page, gauge_or_404, home, person
 from labsys.laboratory.queries import local_date
+from labsys.pages.figures import limit_rows
 from labsys.pages.refusals import attempt
 
 
@@ -68,15 +69,28 @@ def _editor(
     now = timezone.now()
     initial = {"source": held.source if held else "", "valid_from": local_date(now)}
     form = LimitsForm(request.POST or None, initial=initial)
-    lines = LimitRows(request.POST or None, initial=held.rows if held else [], prefix="rows")
+    quantity = _quantity(target)
+    rows = limit_rows(held.rows, quantity) if held else []
+    lines = say_quantity(LimitRows(request.POST or None, initial=rows, prefix="rows"), quantity)
     # "More lines" sends what is typed and gets it back with empty lines below; nothing is stored.
     if "more" in request.POST:
-        lines = _longer(lines)
+        lines = say_quantity(_longer(lines), quantity)
     elif request.POST and form.is_valid() and lines.is_valid() and _set(request, form, lines, target):
         messages.success(request, f"{heading} are set. The lines before stay on record.")
         return redirect(back)
-    more = {**target, "lines": lines, "template": "instruments/inventory/limits_form.html"}
+    more = {
+        **target,
+        "lines": lines,
+        "quantity": quantity,
+        "template": "instruments/inventory/limits_form.html",
+    }
     return form_page(request, form, heading=heading, act="Set the limits", back=back, **more)
+
+
+def _quantity(target: dict[str, Any]) -> str:
+    """Say what the gauges are for whose limits are set: lengths or angles."""
+    made = target["model"] if "model" in target else target["gauge"].model
+    return str(made.quantity)
 
 
 def _set(request: HttpRequest, form: LimitsForm, lines: Any, target: dict[str, Any]) -> bool:

@@ -18,10 +18,11 @@ from instruments.inventory.filters import ModelFilter
 from instruments.inventory.forms.models import ModelChangeForm, ModelForm
 from instruments.inventory.models import GaugeModel
 from instruments.inventory.operations import change_model, register_model
-from instruments.inventory.queries.limits import limits_of_model, plain, shown
+from instruments.inventory.queries.limits import limits_of_model, plain, range_words, shown
 from instruments.inventory.views.frame import form_page, person
 from labsys.journal.access import READ_RECORDS
 from labsys.pages import keyset
+from labsys.pages.figures import NARROW_GAP, with_unit
 from labsys.pages.refusals import attempt
 from labsys.pages.tables import Column, Row, Table, capped_count, order_from
 
@@ -30,7 +31,7 @@ COLUMNS = (
     Column("family", "Family", sort=("family__name", "pk")),
     Column("indication", "Indication", sort=("indication", "pk")),
     Column("resolution", "Resolution", number=True, nowrap=True),
-    Column("range", "Range (mm)", sort=("range_high_mm", "pk"), number=True, nowrap=True),
+    Column("range", "Range (mm, or °)", sort=("range_high_mm", "pk"), number=True, nowrap=True),
     Column("functions", "Functions"),
 )
 
@@ -61,8 +62,8 @@ def _cells(model: GaugeModel) -> dict[str, Any]:
         "name": format_html('<a href="{}">{}</a>', address, model),
         "family": model.family.name,
         "indication": model.get_indication_display(),
-        "resolution": f"{plain(model.resolution)} {model.get_unit_display()}",
-        "range": f"{plain(model.range_low_mm)} to {plain(model.range_high_mm)}",
+        "resolution": with_unit(plain(model.resolution), model.unit).replace(NARROW_GAP, " "),
+        "range": range_words(model),
         "functions": ", ".join(function.replace("_", " ") for function in model.functions),
     }
 
@@ -78,7 +79,7 @@ def model(request: HttpRequest, pk: int) -> HttpResponse:
         "model": found,
         "functions": [function.replace("_", " ") for function in found.functions],
         "limits": limits,
-        "limit_rows": shown(limits),
+        "limit_rows": shown(limits, found.quantity),
         "sets": found.limit_sets.order_by("-valid_from", "-recorded_at", "-pk"),
         "gauges": capped_count(found.gauges.all()),
     }

@@ -132,7 +132,8 @@ def _both(result: Result, found: Found, sides: Sides, stage: str) -> Line:
         view=_view_then(result) if now.decision is None else str(now.decision.view),
         then=then_is,
         now=now_is,
-        why=found.refusal or ("" if then_is == now_is else why(result, now, then_is, now_is)),
+        why=found.refusal
+        or ("" if then_is == now_is else why(result, now, then_is, now_is, sides.model.quantity)),
     )
 
 

@@ -27,8 +27,8 @@ from instruments.procedures.content.series import READS
 from instruments.procedures.queries import content_of
 from instruments.procedures.scales import zero_read_to_mm, zero_scale
 from labsys.errors import LabError
-from labsys.metrology.exact import plain
 from labsys.metrology.zero import zero_half_width, zero_holds
+from labsys.pages.figures import said_amount
 
 
 @dataclass(frozen=True)
@@ -171,8 +171,8 @@ def moved_zeros(run: Run, model: GaugeModel, draft: Content) -> tuple[str, ...]:
         return ()
     step_mm, steps = zero_scale(model, draft).step_mm, draft.zero.allowed_steps
     return tuple(
-        f"The closing zero moved by {plain(abs(moved)):f} mm, more than the draft allows ({steps} × "
-        f"{plain(step_mm):f} mm)."
+        f"The closing zero moved by {said_amount(abs(moved), model.unit)}, more than the draft allows ({steps} × "
+        f"{said_amount(step_mm, model.unit)})."
         for moved in closing_zeros(run, model, draft)
         if not zero_holds(moved, step_mm, allowed_steps=steps)
     )

@@ -23,7 +23,7 @@ from instruments.measuring.dry_run.record import (
 from instruments.measuring.models import Result
 from instruments.measuring.showing.values import fit_words, written
 from labsys.metrology.reporting import round_uncertainty
-from labsys.metrology.units import Unit, from_mm
+from labsys.metrology.units import Quantity, Unit, from_mm
 from labsys.metrology.verdicts import Verdict
 from labsys.metrology.views import View
 from labsys.pages import figures
@@ -114,8 +114,13 @@ def largest(tried: Tried) -> str:
     return "" if found is None else _percent(found)
 
 
+def headings(quantity: Quantity) -> tuple[str, ...]:
+    """Give the headings of the file, with the unit that figures of this quantity are in."""
+    return tuple(one.replace("(mm)", f"({quantity.base})") for one in HEADINGS)
+
+
 def rows(tried: Tried) -> Iterator[Sequence[Any]]:
-    """Give an outcome as rows of a file: one for each result, lengths in mm without rounding."""
+    """Give an outcome as rows of a file: one for each result, in mm or arc seconds without rounding."""
     for one in tried.sessions:
         head = (one.session, one.gauge, one.model, one.opened_on, one.revision, one.rule)
         for line in one.lines:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from django.db import models
 
 from instruments.measuring.models.sessions import Point, Run, Session
 from labsys.accounts.models import Person
 from labsys.journal.rows import length_field
+from labsys.metrology.angle_readings import angle_text
+from labsys.metrology.units import Quantity, Unit
 from standards.register.models import Standard
 
 
@@ -61,7 +65,7 @@ class SetAside(models.Model):
 
 
 class Reading(models.Model):
-    """A single observation: as typed with its unit, and as exact millimetres (append-only)."""
+    """A single observation: as typed with its unit, and as exact millimetres or arc seconds (append-only)."""
 
     class Source(models.TextChoices):
         TYPED = "typed", "typed"
@@ -86,7 +90,13 @@ class Reading(models.Model):
         ordering = ("point", "measured_at", "pk")
 
     def __str__(self) -> str:
-        return f"{self.raw} {self.unit}"
+        return as_read(self.raw, self.unit, self.value_mm)
+
+
+def as_read(raw: str, unit: str, value_mm: Decimal) -> str:
+    """Write a reading as it was typed, with its unit; an angle, which can be typed many ways, as 45° 05′."""
+    is_angle = bool(unit) and Unit(unit).quantity is Quantity.ANGLE
+    return angle_text(value_mm, Unit(unit)) if is_angle else f"{raw} {unit}"
 
 
 class Strike(models.Model):
@@ -132,6 +142,11 @@ class ZeroCheck(models.Model):
 
     def __str__(self) -> str:
         return f"zero {self.get_kind_display()} {self.raw}"
+
+    @property
+    def shown(self) -> str:
+        """What was read, with its unit."""
+        return as_read(self.raw, self.unit, self.value_mm)
 
 
 class Check(models.Model):

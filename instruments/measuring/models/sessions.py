@@ -10,6 +10,7 @@ from instruments.procedures.models import Revision
 from labsys.accounts.models import Person
 from labsys.journal.rows import length_field
 from labsys.laboratory.models import Agreement, Place
+from labsys.pages.figures import said_size
 from standards.register.models import Calibration, ElementValue, Standard
 
 
@@ -142,7 +143,11 @@ class Point(models.Model):
         )
 
     def __str__(self) -> str:
-        return f"{self.function.replace('_', ' ')} {self.nominal_mm.normalize():f} mm"
+        return self.said_in(self.run.session.gauge.model.unit)
+
+    def said_in(self, unit: str) -> str:
+        """Name it for a gauge that shows ``unit``: outside 41.3 mm, in millimetres whatever the unit; angle 45° 05′."""
+        return f"{self.function.replace('_', ' ')} {said_size(self.nominal_mm, unit)}"
 
 
 class PointVoid(models.Model):

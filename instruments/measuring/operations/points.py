@@ -20,7 +20,7 @@ from labsys.accounts.models import Person
 from labsys.errors import LabError
 from labsys.journal.door import act, note
 from labsys.journal.roles import require
-from labsys.metrology.exact import plain
+from labsys.pages.figures import said_size
 from standards.register.models import Element, ElementValue
 from standards.register.queries import Available, all_available, require_usable, require_value
 
@@ -59,7 +59,7 @@ class PointBeyondGauge(LabError, ValueError):
 
     code: ClassVar[str] = "point-beyond-gauge"
     sentence: ClassVar[str] = (
-        "The elements chosen make {length} mm, and {model} measures from {low} mm to {high} mm. Choose others."
+        "The elements chosen make {length}, and {model} measures from {low} to {high}. Choose others."
     )
     field: ClassVar[str | None] = "elements"
 
@@ -294,8 +294,9 @@ def _length(run: Run, elements: Sequence[tuple[Element, int]]) -> Decimal:
             raise ElementTwice(element=str(element), count=count)
     model, length = run.session.gauge.model, sum((element.nominal_mm for element in used), Decimal(0))
     if not model.range_low_mm <= length <= model.range_high_mm:
-        low, high, made = (plain(value) for value in (model.range_low_mm, model.range_high_mm, length))
-        raise PointBeyondGauge(length=f"{made:f}", low=f"{low:f}", high=f"{high:f}", model=str(model))
+        ends = (model.range_low_mm, model.range_high_mm)
+        low, high, made = (said_size(value, model.unit) for value in (*ends, length))
+        raise PointBeyondGauge(length=made, low=low, high=high, model=str(model))
     return length
 
 

@@ -15,13 +15,16 @@ from instruments.measuring.zeros import set_to_mm
 from instruments.procedures.queries import content_of
 from instruments.procedures.scales import Scale, scale_of, zero_scale
 from labsys.errors import LabError
+from labsys.metrology.angle_readings import angle_text
 from labsys.metrology.exact import plain
 from labsys.metrology.plausibility import implausibilities
 from labsys.metrology.readings import ParsedReading
-from labsys.metrology.units import Unit, from_mm
+from labsys.metrology.units import Quantity, Unit, from_mm
 
 FAR_MM = Decimal(2)
 """A reading further than this from its point is asked about (common practice, no source)."""
+FAR_SECONDS = Decimal(3600)
+"""The same for an angle: a degree (common practice, no source)."""
 FAR_TIMES = 10
 """So many times the width of its limits away is far, for a series (common practice, no source)."""
 
@@ -51,16 +54,15 @@ def question_reading(point: Point, typed: Typed) -> None:
 
 
 def _ask_when_far(point: Point, typed: Typed) -> None:
-    """Ask about what lies many times its limits away; where there are none, some millimetres."""
+    """Ask about what lies many times its limits away; where there are none, some millimetres or a degree."""
     ground = ground_of(point.run)
     prospect = prospect_of(point, ground)
     width = prospect.limits.width_mm
-    far_mm = FAR_MM if width is None else FAR_TIMES * width
+    far_mm = _far(typed.unit) if width is None else FAR_TIMES * width
     if abs(typed.value_mm - prospect.held_mm) > far_mm:
-        shown = from_mm(prospect.held_mm, Unit(typed.unit))
+        shown = _size(prospect.held_mm, Unit(typed.unit))
         raise ReadingQuestioned(
-            question=f"{typed.words} is far from {plain(shown):f} {typed.unit}, what a perfect gauge would show here. "
-            "Is it what is shown?"
+            question=f"{typed.words} is far from {shown}, what a perfect gauge would show here. Is it what is shown?"
         )
 
 
@@ -72,8 +74,8 @@ def question_zero(run: Run, typed: Typed) -> None:
     by_comparator = content.zero.how == "reference"
     _refuse_odd(typed, scale, None, 1 if by_comparator else _parts(session))
     expected = set_to_mm(model, content)
-    if abs(typed.value_mm - expected) > FAR_MM:
-        what = "zero" if not expected else f"{plain(from_mm(expected, scale.unit)):f} {scale.unit.value}"
+    if abs(typed.value_mm - expected) > _far(typed.unit):
+        what = "zero" if not expected else _size(expected, scale.unit)
         raise ReadingQuestioned(question=f"{typed.words} is far from {what}. {_CLOSED[content.zero.how]}")
 
 
@@ -81,7 +83,18 @@ _CLOSED = {
     "faces": "Are the faces closed on each other?",
     "low-end": "Are the faces closed on each other, or on the right setting standard?",
     "reference": "Is the comparator on its reference?",
+    "plate": "Do blade and base lie on one flat face?",
 }
+
+
+def _far(unit: str) -> Decimal:
+    return FAR_SECONDS if unit and Unit(unit).quantity is Quantity.ANGLE else FAR_MM
+
+
+def _size(value_mm: Decimal, unit: Unit) -> str:
+    if unit.quantity is Quantity.ANGLE:
+        return angle_text(value_mm, unit)
+    return f"{plain(from_mm(value_mm, unit)):f} {unit.value}"
 
 
 def _parts(session: Session) -> int:

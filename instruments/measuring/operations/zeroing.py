@@ -61,9 +61,7 @@ def after_closing(closing: ZeroCheck, now: datetime) -> list[Point]:
     moved_before = [z for z in earlier_closings(closing) if not holds(z)]
     void = [point for point in live_points(run) if _read_since(point, _last_held(run, closing))]
     for point in void:
-        PointVoid.objects.create(
-            point=point, reason=f"{MOVED}: {closing.raw} {closing.unit} at the end", at=now
-        )
+        PointVoid.objects.create(point=point, reason=f"{MOVED}: {closing.shown} at the end", at=now)
     if moved_before:
         return []
     return [renew(point, _references(point), now) for point in void]

@@ -9,6 +9,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from labsys.pages.figures import NARROW_GAP, with_unit
+
 WIDTH, LEFT, RIGHT = 788.0, 96.0, 772.0
 LANE, TOP = 18.0, 2.0
 """Height of a lane, and where the first begins."""
@@ -124,7 +126,11 @@ def _ticks(data: CoverageData, bottom: float, step: float) -> str:
 def _numbers(data: CoverageData, y: float, step: float) -> tuple[Label, ...]:
     first, last = math.ceil(data.low / step - 1e-9), math.floor(data.high / step + 1e-9)
     found = [Label(_x(n * step, data), y, f"{n * step:g}") for n in range(first, last + 1)]
-    return (*found[:-1], Label(found[-1].x, y, f"{found[-1].text} {data.unit}")) if found else ()
+    return (
+        (*found[:-1], Label(found[-1].x, y, with_unit(found[-1].text, data.unit).replace(NARROW_GAP, " ")))
+        if found
+        else ()
+    )
 
 
 def _words(data: CoverageData) -> str:
@@ -140,4 +146,4 @@ def _words(data: CoverageData) -> str:
 
 def _point(mark: CoverageMark, data: CoverageData) -> str:
     lane = data.lanes[min(mark.lane, len(data.lanes) - 1)] if data.lanes else ""
-    return f"{mark.length:g} {data.unit} {lane}".strip()
+    return f"{with_unit(f'{mark.length:g}', data.unit)} {lane}".replace(NARROW_GAP, " ").strip()

@@ -11,7 +11,7 @@ from instruments.measuring.showing.coverage import Coverage, CoverageData, Cover
 from instruments.procedures.content import Content, Series
 from instruments.procedures.content.series import DIRECTIONS
 from labsys.metrology.plan import SPREAD_FUNCTION, OpenRule
-from labsys.metrology.units import Unit, from_mm
+from labsys.metrology.units import Quantity, Unit, from_mm
 
 COUNT = "outside-count"
 """The rule that says least about where to go on; it is named last."""
@@ -58,7 +58,9 @@ def _picture(bench: Bench, here: BenchPoint | None, code: str) -> Coverage | Non
     model, content = bench.ground.model, bench.ground.content
     if not code or model.range_high_mm <= model.range_low_mm:
         return None
-    unit, series = Unit(model.unit), content.series_of(code)
+    # A scale of degrees and minutes is numbered in degrees.
+    unit = Unit(model.unit) if model.quantity is Quantity.LENGTH else Unit.DEG
+    series = content.series_of(code)
     lanes = _lanes(content, series)
     data = CoverageData(
         low=float(from_mm(model.range_low_mm, unit)),

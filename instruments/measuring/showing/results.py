@@ -21,6 +21,7 @@ from instruments.measuring.showing.spreads import Manner
 from labsys.metrology.budget import Budget
 from labsys.metrology.budget import Row as BudgetRow
 from labsys.metrology.reporting import percent, shape_words
+from labsys.metrology.units import Unit
 from labsys.metrology.views import VIEW_WORDS, View, Views
 from labsys.pages.corridor import CorridorData, Earlier
 
@@ -41,11 +42,11 @@ class Share:
 
 @dataclass(frozen=True)
 class ComponentLine:
-    """One component: what it adds in µm, where that comes from, its share in each view (None: not in that view)."""
+    """One component: what it adds in the fine unit, where that comes from, its share in each view (None: not in it)."""
 
     name: str
     source: str
-    contribution_um: str
+    contribution: str
     calibration: Share | None
     test_value: Share | None
 
@@ -81,6 +82,7 @@ class ResultShown:
     note: str
     budgets: tuple[BudgetShown, ...]
     components: tuple[ComponentLine, ...]
+    components_unit: str
     readings: tuple[Reading, ...]
     references: tuple[str, ...]
     before: Before | None
@@ -142,7 +144,8 @@ def _result(
         conformance=_chance(float(decision["conformance_probability"])) if "view" in decision else "",
         note=decision.get("note", ""),
         budgets=() if views is None else _budgets(result, views, named, manner),
-        components=() if views is None else _components(views),
+        components=() if views is None else _components(views, model.quantity.fine),
+        components_unit=model.quantity.fine.value,
         readings=tuple(reading for point in shown for reading in point.readings.all()),
         references=tuple(
             dict.fromkeys(_reference(row, model) for point in shown for row in point.references.all())
@@ -175,14 +178,15 @@ def _budget(view: View, budget: Budget, U_mm: Decimal, is_named: bool, manner: M
     )
 
 
-def _components(views: Views) -> tuple[ComponentLine, ...]:
+def _components(views: Views, fine: Unit) -> tuple[ComponentLine, ...]:
     """Put both budgets side by side, component by component, in the order of the calibration's."""
+    per_base = float(1 / fine.factor_mm)
     calibration, test_value = (_named(views.of(view)) for view in (View.CALIBRATION, View.TEST_VALUE))
     return tuple(
         ComponentLine(
             name=row.component.name,
             source=_SUBJECT.sub("", row.component.source),
-            contribution_um=f"{abs(row.contribution_mm) * 1000:.3g}",
+            contribution=f"{abs(row.contribution_mm) * per_base:.3g}",
             calibration=_share(calibration.get(key)),
             test_value=_share(test_value.get(key)),
         )

@@ -23,27 +23,32 @@ FOUND = {
     "faces": "Wipe both outside faces, close them, and read.",
     "low-end": "Wipe the faces, close them or put the setting standard of the low end between them, and read.",
     "reference": "Put the comparator on its reference, and read.",
+    "plate": "Wipe blade, base and plate, lay blade and base flat on the plate without a gap, and read.",
 }
 SET = {
     "faces": "Close the outside faces and set the zero. It is not touched again until every function is measured.",
     "low-end": "Close the faces, or measure the setting standard, and set the gauge to it. It is not touched again "
     "until everything is measured.",
     "reference": "Set the comparator to zero on its reference. It is not touched again until everything is measured.",
+    "plate": "Blade and base on the plate: set the zero. It is not touched again until everything is measured.",
 }
 SET_AGAIN = {
     "faces": "Wipe the faces, close them and set the zero again. The void points are then repeated.",
     "low-end": "Wipe the faces and the setting standard and set the gauge again. The void points are then repeated.",
     "reference": "Set the comparator to zero on its reference again. The void points are then repeated.",
+    "plate": "Wipe blade, base and plate and set the zero on it again. The void points are then repeated.",
 }
 AT_THE_END = {
     "faces": "Wipe the faces, close them and read.",
     "low-end": "Wipe the faces, close them or measure the setting standard again, and read.",
     "reference": "Put the comparator back on its reference, and read.",
+    "plate": "Lay blade and base on the plate again, and read.",
 }
 ZERO_LABELS = {
     "faces": "Closed faces, in {unit}",
     "low-end": "At the low end of the range, in {unit}",
     "reference": "On the reference, in {unit}",
+    "plate": "Blade and base on the plate, in {unit}",
 }
 ZERO_NOTES = {
     "as-found": "Noted, not judged: the zero is set next.",
@@ -123,7 +128,8 @@ def zero(kind: str, bench: Bench, *, is_fixed: bool) -> tuple[str, ...]:
     policy = bench.ground.content.zero
     own = (policy.text,) if policy.text else ()
     if kind == "as-found":
-        last = FIXED_NOTE if is_fixed else "Do not set it yet."
+        as_fixed = FIXED_NOTE.replace(" closed", "") if policy.how == "plate" else FIXED_NOTE
+        last = as_fixed if is_fixed else "Do not set it yet."
         return FOUND[policy.how], *own, last
     if kind == "set":
         if "zero-set-again" in steps.codes(bench):

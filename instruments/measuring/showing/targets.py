@@ -14,6 +14,8 @@ from instruments.measuring.showing.steps import Step, is_out
 from instruments.measuring.zeros import expected_mm, is_fixed
 from instruments.procedures.content import Content, Series
 from instruments.procedures.scales import zero_scale
+from labsys.metrology.units import Quantity
+from labsys.pages import figures
 from labsys.pages.corridor import CorridorData
 from standards.register.models import Standard
 
@@ -21,7 +23,11 @@ _CAUTIONS_OF_ZERO = {
     "faces": ("Keep fingers away from the closing faces.",),
     "low-end": ("Close with the ratchet or friction only; keep fingers away from the faces.",),
     "reference": ("Lift the contact before the reference is moved in or out.",),
+    "plate": ("The edges of the blade are sharp, and a long one tips.",),
 }
+
+_RIGHT_ANGLE = Decimal(324_000)
+"""A right angle in arc seconds."""
 
 SHAPES: dict[str, str] = {Standard.Kind.RING: "ring", Standard.Kind.PIN: "pin"}
 
@@ -51,10 +57,11 @@ class ReferenceLine:
 
 @dataclass(frozen=True)
 class Entry:
-    """One observation as the list beside the field shows it; ``value`` as typed."""
+    """One observation as the list beside the field shows it; ``value`` as typed, ``shown`` with its unit."""
 
     value: str
     unit: str
+    shown: str
     clock: str
     who: str
     pk: int | None = None
@@ -168,7 +175,7 @@ def _label(series: Series | None, unit: str, found: BenchPoint) -> str:
         on = _IN_TURN[series.order[taken % len(series.order)]]
         return f"Shown on {on}, reading {taken + 1} of {max(series.readings, taken + 1)}, in {unit}"
     known = "Reading in {unit}" if series is None else _LABELS.get(series.reads, "Reading in {unit}")
-    return known.format(unit=unit)
+    return known.format(unit=words.unit_named(unit))
 
 
 def _own_caution(content: Content, point: Point) -> tuple[str, ...]:
@@ -186,7 +193,7 @@ def _note(found: BenchPoint, shown: Evaluated, ground: Ground) -> str:
 
 def _together(item: Evaluated, ground: Ground) -> TogetherLine:
     upper = item.limits.upper
-    most = "" if upper is None else words.length(upper, ground.model.unit)
+    most = "" if upper is None else figures.amount(upper, ground.model.unit)
     return TogetherLine(item.name, values.value_text(item, ground), most, str(item.verdict or ""))
 
 
@@ -202,7 +209,7 @@ def at_zero(bench: Bench, step: Step) -> Target:
         step=step,
         heading=sayings.ZERO_HEADINGS[kind],
         fields={"kind": Arrival.Kind.ZERO, "run": str(bench.run.pk), "zero": kind},
-        label=sayings.ZERO_LABELS[bench.ground.content.zero.how].format(unit=scale.unit.value),
+        label=sayings.ZERO_LABELS[bench.ground.content.zero.how].format(unit=words.unit_named(scale.unit)),
         sketch=_sketch_of_zero(bench),
         what=sayings.zero(kind, bench, is_fixed=fixed),
         cautions=_CAUTIONS_OF_ZERO.get(bench.ground.content.zero.how, ())
@@ -265,7 +272,8 @@ def _sketch(bench: Bench, found: BenchPoint) -> Sketched:
     point, model = found.point, bench.ground.model
     kinds = {row.element_value.element.standard.kind for row in point.references.all()}
     series = bench.ground.content.series_of(point.function)
-    span = model.range_high_mm or Decimal(1)
+    # A protractor is drawn as it is opened, whatever its range; everything else as a share of its own.
+    span = _RIGHT_ANGLE if model.quantity is Quantity.ANGLE else model.range_high_mm or Decimal(1)
     return Sketched(
         function=point.function,
         place=point.place or None,
@@ -306,6 +314,7 @@ def _entry(reading: Reading, shown: Evaluated) -> Entry:
     return Entry(
         value=reading.raw,
         unit=reading.unit,
+        shown=str(reading),
         clock=words.clock(reading.measured_at),
         who=reading.read_by.name,
         pk=reading.pk,
@@ -319,6 +328,7 @@ def _zero_entry(check: ZeroCheck) -> Entry:
     return Entry(
         value=check.raw,
         unit=check.unit,
+        shown=check.shown,
         clock=words.clock(check.at),
         who=check.by.name,
         kind=check.get_kind_display(),

@@ -17,8 +17,8 @@ from labsys.pages import figures
 
 
 def length(length_mm: Decimal, unit: str) -> str:
-    """Write a length in a unit without padding: 41.3 mm, 1.625 in."""
-    return figures.with_unit(figures.plain(from_mm(length_mm, Unit(unit))), unit)
+    """Write a length or an angle in a unit without padding: 41.3 mm, 1.625 in, 45° 05′."""
+    return figures.size(length_mm, unit)
 
 
 def function(name: str) -> str:
@@ -82,6 +82,11 @@ def unit_read(model: GaugeModel, content: Content, code: str) -> str:
     if series is not None and series.reads in ("bands", "attribute"):
         return ""
     return scale_of(code, model, content).unit.value
+
+
+def unit_named(unit: str) -> str:
+    """Say what is typed: a unit of length by its sign, degrees and minutes by an example."""
+    return {"°": "degrees", "′": "degrees and minutes, as 45 05"}.get(unit, str(unit))
 
 
 def decimals(model: GaugeModel, content: Content, code: str = "") -> int:

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from instruments.measuring.dry_run import AGREED, OWN, Tried, past_sessions, read_back, try_on_past
 from instruments.measuring.dry_run.keeping import Asked, keep_outcome
-from instruments.measuring.dry_run.showing import HEADINGS, largest, rows, shown
+from instruments.measuring.dry_run.showing import headings, largest, rows, shown
 from instruments.measuring.views.frame import person
 from instruments.procedures.access import APPROVE_PROCEDURES
 from instruments.procedures.models import Revision
@@ -25,6 +25,7 @@ from instruments.procedures.validating import validations
 from labsys.errors import LabError
 from labsys.journal.access import READ_RECORDS
 from labsys.journal.door import hash_of
+from labsys.metrology.units import Quantity
 from labsys.pages import export
 
 
@@ -77,7 +78,7 @@ def dry_run(request: HttpRequest, pk: int) -> HttpResponseBase:
     form = TryForm(request.GET if "sessions" in request.GET else None)
     tried = _tried(form, row)
     if tried is not None and request.GET.get("as"):
-        return _file(tried, request.GET["as"])
+        return _file(tried, request.GET["as"], Quantity(row.procedure.family.quantity))
     context = {"revision": row, "form": form, "past_count": past_sessions(row).count(), **_outcome(tried)}
     status = 422 if form.errors else 200
     return render(request, "instruments/measuring/dry_run.html", context, status=status)
@@ -94,7 +95,7 @@ def validation(request: HttpRequest, pk: int) -> HttpResponseBase:
         raise RecordAltered(revision=str(kept.revision), found=found, expected=kept.record_sha256)
     tried = read_back(kept.record)
     if request.GET.get("as"):
-        return _file(tried, request.GET["as"])
+        return _file(tried, request.GET["as"], Quantity(kept.revision.procedure.family.quantity))
     context = {"revision": kept.revision, "kept": kept, **_outcome(tried)}
     return render(request, "instruments/measuring/dry_run_kept.html", context)
 
@@ -133,9 +134,9 @@ def _outcome(tried: Tried | None) -> dict[str, Any]:
     }
 
 
-def _file(tried: Tried, kind: str) -> HttpResponseBase:
+def _file(tried: Tried, kind: str, quantity: Quantity) -> HttpResponseBase:
     safe = "".join(
         sign if sign.isascii() and (sign.isalnum() or sign in "-._") else "-" for sign in tried.procedure
     )
     name = f"{safe}-revision-{tried.revision}-on-past-sessions"
-    return export.answer(name, headings=HEADINGS, rows=rows(tried), kind=kind)
+    return export.answer(name, headings=headings(quantity), rows=rows(tried), kind=kind)

@@ -23,10 +23,13 @@ from instruments.measuring.showing.sittings import seat_shown
 from instruments.measuring.showing.steps import READ_STEPS, Step
 from instruments.measuring.views.frame import person, session_or_404, takes_readings
 from labsys.laboratory.queries import zone
+from labsys.metrology.units import Unit
 from labsys.pages.corridor import VERDICTS
 
 KEYS = ("7", "8", "9", "back", "4", "5", "6", "sign", "1", "2", "3", "unit", "0", ".")
 """The on-screen keys in their order; Store comes last and is two keys wide."""
+MARKS = {"unit": "°", ".": "′"}
+"""What stands in the place of two of them where degrees and minutes are typed."""
 
 
 @login_required
@@ -74,7 +77,7 @@ def context_of(page: Page) -> dict[str, Any]:
         "target": page.target,
         "session": page.session,
         "client_id": fresh_id(),
-        "keys": KEYS,
+        "keys": keys_for(page),
         "reasons": Strike.Reason.choices,
         "skip": SkipForm(auto_id="skip_%s"),
         "verdicts": VERDICTS,
@@ -84,6 +87,12 @@ def context_of(page: Page) -> dict[str, Any]:
         since = LaidForm(initial={"since": now.astimezone(zone()).replace(tzinfo=None)})
         context |= {**room_of(page, now), "laid_form": since}
     return context
+
+
+def keys_for(page: Page) -> tuple[str, ...]:
+    """Give the keys that what is read here is typed with: degrees and minutes have no point, but marks."""
+    shown = page.session.gauge.model.unit
+    return tuple(MARKS.get(key, key) for key in KEYS) if shown == Unit.ARCMIN else KEYS
 
 
 def seated(request: HttpRequest, page: Page) -> dict[str, Any]:

@@ -9,14 +9,20 @@ from decimal import Decimal
 
 from instruments.procedures.content.lengths import Band
 from instruments.procedures.content.reader import Reader
+from labsys.metrology.angle_readings import MOST_SECONDS
 from labsys.metrology.plan import Window
 
 MOST_MM = Decimal(10_000)
 
 
+def most(reader: Reader) -> Decimal:
+    """Give the largest length, or for a content of angles the largest angle: a turn in arc seconds."""
+    return MOST_SECONDS if reader.is_angle else MOST_MM
+
+
 def length(reader: Reader) -> Decimal:
     """Read a length above nought, in mm."""
-    return reader.decimal(0, MOST_MM, above=True)
+    return reader.decimal(0, most(reader), above=True)
 
 
 def optional_length(reader: Reader | None) -> Decimal | None:
@@ -28,7 +34,7 @@ def rising(reader: Reader | None, *, above: bool = False) -> tuple[Decimal, ...]
     """Read a list of rising lengths, empty where it is left out; ``above`` refuses nought."""
     found: list[Decimal] = []
     for item in reader.items() if reader is not None else ():
-        one = item.decimal(0, MOST_MM, above=above)
+        one = item.decimal(0, most(item), above=above)
         if found and one <= found[-1]:
             raise item.fault(f"more than {found[-1]:f}, the length before")
         found.append(one)
@@ -38,10 +44,10 @@ def rising(reader: Reader | None, *, above: bool = False) -> tuple[Decimal, ...]
 def window(reader: Reader) -> Window:
     """Read where one length has to lie; the preferred one lies within."""
     fields = reader.fields(("from_mm", "to_mm"), ("below", "prefer_mm"))
-    low = fields["from_mm"].decimal(0, MOST_MM)
+    low = fields["from_mm"].decimal(0, most(reader))
     found = Window(
         from_mm=low,
-        to_mm=fields["to_mm"].decimal(low, MOST_MM, above=True),
+        to_mm=fields["to_mm"].decimal(low, most(reader), above=True),
         below=fields["below"].truth() if "below" in fields else False,
         prefer_mm=optional_length(fields.get("prefer_mm")),
     )

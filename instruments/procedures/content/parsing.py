@@ -7,17 +7,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any, ClassVar
 
 from instruments.procedures.content import common_parsing as common
-from instruments.procedures.content import parts
+from instruments.procedures.content import of_angles, parts
 from instruments.procedures.content.reader import ContentFault, Reader
 from instruments.procedures.content.series_parsing import read_series
 from labsys.errors import LabError
 from labsys.metrology.plan import Window
 from labsys.metrology.rules import BadRule, Rule
 from labsys.metrology.specs import Spec, SpecUnreadable, spec_from_json, spec_to_json
+from labsys.metrology.units import Quantity
 
 FORMAT = 2
 """The form in which a content is written. Format 1 knew no series; it reads on as it is."""
@@ -39,6 +41,8 @@ class ContentNotJson(LabError, ValueError):
 def parse(text: str) -> parts.Content:
     """Read a procedure's content from JSON; raises ContentNotJson, or ContentFault naming the place."""
     top = Reader(_load(text))
+    quantity = _quantity(top)
+    top = replace(top, is_angle=quantity == Quantity.ANGLE)
     fields = top.fields(_REQUIRED, _OPTIONAL)
     fields["format"].whole(1, FORMAT)
     content = parts.Content(
@@ -64,10 +68,13 @@ def parse(text: str) -> parts.Content:
         rule=_rule(fields["rule"]),
         starting_values=_texts(fields, "starting_values"),
         series=read_series(fields["series"], _budget) if "series" in fields else (),
+        quantity=quantity,
     )
     if content.points is None and not content.series:
         raise top.at("series").fault("rules for the points, or at least one series", None)
     _every_function_has_its_rule(content, fields["reading_rules"])
+    if top.is_angle:
+        of_angles.require(content, top)
     return content
 
 
@@ -75,7 +82,21 @@ _REQUIRED = (
     *("format", "scope", "method", "looks", "zero", "reading_rules", "readable_parts", "repeats"),
     *("conditions", "references", "budget", "probability", "digits", "rounding", "rule"),
 )
-_OPTIONAL = ("points", "series", "cautions", "spread_limit_mm", "repeatability", "starting_values")
+_OPTIONAL = (
+    "points",
+    "series",
+    "cautions",
+    "spread_limit_mm",
+    "repeatability",
+    "starting_values",
+    "quantity",
+)
+
+
+def _quantity(top: Reader) -> str:
+    """Read what is measured; a content that doesn't say measures lengths."""
+    at = top.at("quantity")
+    return str(Quantity.LENGTH) if at.value is None else at.choice(*Quantity)
 
 
 def _load(text: str) -> Any:
@@ -200,7 +221,7 @@ def _conditions(reader: Reader) -> parts.ConditionLimits:
 def _references(reader: Reader) -> parts.ReferenceNeeds:
     fields = reader.fields(("U_mm", "U_per_mm"), ("kinds",))
     return parts.ReferenceNeeds(
-        U_mm=fields["U_mm"].decimal(0, 1, above=True),
+        U_mm=fields["U_mm"].decimal(0, 3600 if reader.is_angle else 1, above=True),
         U_per_mm=fields["U_per_mm"].decimal(0, Decimal("0.001")),
         kinds=_texts(fields, "kinds"),
     )
@@ -211,7 +232,7 @@ def _repeatability(reader: Reader | None) -> parts.Repeatability | None:
         return None
     fields = reader.fields(("s_mm", "degrees_of_freedom"), ("source",))
     return parts.Repeatability(
-        s_mm=fields["s_mm"].decimal(0, 10),
+        s_mm=fields["s_mm"].decimal(0, 3600 if reader.is_angle else 10),
         degrees_of_freedom=fields["degrees_of_freedom"].whole(1, 100_000),
         source=fields["source"].text(empty=True) if "source" in fields else "",
     )

@@ -14,6 +14,7 @@ from instruments.procedures.content.lengths import Band, band_of
 from instruments.procedures.content.series import Series
 from labsys.laboratory.models import MeasuringFunction
 from labsys.metrology.plan import Window
+from labsys.metrology.units import Quantity
 
 FUNCTIONS: dict[str, str] = {
     function.value: str(function.label)
@@ -56,6 +57,7 @@ ZEROS: dict[str, str] = {
     "faces": "the measuring faces closed on each other",
     "low-end": "the faces closed, or the setting standard of the low end of the range between them",
     "reference": "the comparator on its reference",
+    "plate": "blade and base on one flat face",
     "none": "nothing: the gauge has no zero",
 }
 """What the zero is read on."""
@@ -185,6 +187,12 @@ class Content:
     rule: Mapping[str, Any]
     starting_values: tuple[str, ...] = ()
     series: tuple[Series, ...] = ()
+    quantity: str = "length"
+
+    @property
+    def measures(self) -> Quantity:
+        """Say what is measured; of angles every ``_mm`` is in arc seconds."""
+        return Quantity(self.quantity)
 
     def series_of(self, code: str) -> Series | None:
         """Find a series by its code; None for a point that the rules of the faces ask for."""

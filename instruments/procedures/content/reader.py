@@ -12,10 +12,13 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, ClassVar, TypeVar
 
 from labsys.errors import LabError
+from labsys.metrology.angle_readings import enter_angle
+from labsys.metrology.units import Unit
 
 T = TypeVar("T")
 LONGEST_TEXT = 2000
 MOST_ITEMS = 200
+_MARKS = re.compile(r"[°'′\"″]")
 _CODE = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 _DECIMAL = re.compile(r"[+\-]?[0-9]+(\.[0-9]+)?")
 _MISSING = object()
@@ -33,10 +36,15 @@ class ContentFault(LabError, ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Reader:
-    """One value of the content and the place it stands at; the whole content stands at ``""``."""
+    """One value of the content and the place it stands at; the whole content stands at ``""``.
+
+    ``is_angle``: the content is of angles, so a number may stand with its mark, 15° or 2.5′, and is read in arc
+    seconds.
+    """
 
     value: Any
     place: str = ""
+    is_angle: bool = False
 
     def fault(self, expected: str, found: Any = _MISSING) -> ContentFault:
         """Make the error that names this place."""
@@ -58,7 +66,7 @@ class Reader:
     def at(self, name: str) -> Reader:
         """Step into a field of an object."""
         value = self.value.get(name) if isinstance(self.value, Mapping) else None
-        return Reader(value, f"{self.place}.{name}" if self.place else name)
+        return Reader(value, f"{self.place}.{name}" if self.place else name, self.is_angle)
 
     def items(self, *, least: int = 0) -> list[Reader]:
         """Read a list, each item with its place."""
@@ -66,7 +74,9 @@ class Reader:
             raise self.fault("a list")
         if not least <= len(self.value) <= MOST_ITEMS:
             raise self.fault(f"a list of {least} to {MOST_ITEMS} items", f"{len(self.value)}")
-        return [Reader(item, f"{self.place}[{index}]") for index, item in enumerate(self.value)]
+        return [
+            Reader(item, f"{self.place}[{index}]", self.is_angle) for index, item in enumerate(self.value)
+        ]
 
     def list_of(self, read: Callable[[Reader], T], *, least: int = 0) -> tuple[T, ...]:
         """Read a list, every item by ``read``."""
@@ -124,6 +134,8 @@ class Reader:
     def _decimal(self) -> Decimal:
         found = self.value
         text = format(found, "f") if isinstance(found, Decimal) else str(found)
+        if self.is_angle and isinstance(found, str) and _MARKS.search(found):
+            return self._marked(found)
         is_numeric = isinstance(found, str | int | Decimal) and not isinstance(found, bool)
         if not is_numeric or len(text) > 40 or not _DECIMAL.fullmatch(text):
             raise self.fault("a number such as 0.02")
@@ -131,6 +143,12 @@ class Reader:
             return Decimal(text)
         except InvalidOperation as fault:  # more digits than the context allows
             raise self.fault("a number with fewer digits") from fault
+
+    def _marked(self, text: str) -> Decimal:
+        try:
+            return enter_angle(text, unmarked=Unit.ARCSEC)
+        except LabError as fault:
+            raise self.fault("an angle such as 15° or 2.5′") from fault
 
 
 def _shown(value: Any) -> str:

@@ -24,7 +24,7 @@ from instruments.procedures.content.series import (
 )
 from labsys.laboratory.models import CHARACTERISTICS, MeasuringFunction
 from labsys.metrology.characteristics import ORDERS
-from labsys.metrology.units import Unit
+from labsys.metrology.units import Quantity
 
 _SLUG = re.compile(r"[a-z][a-z0-9_]{0,19}")
 _PLACE = re.compile(r"[a-z0-9_]+([/-][a-z0-9]+)?")
@@ -117,7 +117,10 @@ def _function(reader: Reader) -> str:
 
 def _on(reader: Reader) -> ReadOn:
     fields = reader.fields(("unit", "step"))
-    return ReadOn(fields["unit"].choice(*(unit.value for unit in Unit)), common.length(fields["step"]))
+    quantity = Quantity.ANGLE if reader.is_angle else Quantity.LENGTH
+    return ReadOn(
+        fields["unit"].choice(*(unit.value for unit in quantity.units)), common.length(fields["step"])
+    )
 
 
 _READERS: dict[str, Callable[[Reader], Any]] = {

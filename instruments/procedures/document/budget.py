@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from instruments.procedures.document.parts import MILLION, Entry, number
+from instruments.procedures.document.parts import MILLION, Entry, measure, number
 from labsys.metrology.specs import spec_from_json
+from labsys.metrology.units import Quantity
 from labsys.metrology.views import VIEW_WORDS, View
 
 
@@ -112,10 +113,10 @@ KINDS: dict[str, Kind] = {
 }
 
 
-def component_entry(stored: Mapping[str, Any], index: int) -> Entry:
+def component_entry(stored: Mapping[str, Any], index: int, quantity: Quantity) -> Entry:
     """Write one component: what it is, its sizes with units, which uncertainties it enters, where it comes from."""
     kind = KINDS[stored["kind"]]
-    sizes = "; ".join(_size(stored, size) for size in kind.sizes if size.field in stored)
+    sizes = "; ".join(_size(stored, size, quantity) for size in kind.sizes if size.field in stored)
     words = kind.words[0].upper() + kind.words[1:]
     shape = (f"{stored['distribution']} distribution",) if "distribution" in stored else ()
     freedom = (f"{stored['nu']} degrees of freedom",) if "nu" in stored else ()
@@ -128,7 +129,9 @@ def component_entry(stored: Mapping[str, Any], index: int) -> Entry:
     )
 
 
-def _size(stored: Mapping[str, Any], size: Size) -> str:
+def _size(stored: Mapping[str, Any], size: Size, quantity: Quantity) -> str:
+    if size.unit == "mm":
+        return size.words.format(measure(Decimal(str(stored[size.field])), quantity))
     return size.words.format(number(Decimal(str(stored[size.field])) * size.times, size.unit))
 
 

@@ -19,10 +19,11 @@ from instruments.procedures.content import (
 )
 from instruments.procedures.document.budget import component_entry
 from instruments.procedures.document.lengths import window_words
-from instruments.procedures.document.parts import MILLION, Entry, Part, listed, number
+from instruments.procedures.document.parts import MILLION, Entry, Part, listed, measure, number
 from instruments.procedures.document.series import series_entries
 from labsys.metrology.plan import Window
 from labsys.metrology.rules import Rule
+from labsys.metrology.units import Quantity
 
 SUBJECTS = {"knife-edges": "crossed knife-edges", "nibs": "rounded nibs"}
 NOT_CONFIRMED = "not confirmed"
@@ -72,7 +73,7 @@ def _reading(content: Content) -> Iterator[Entry]:
     )
     yield Entry("readable_parts", "Read to", parts or ("one step",))
     spread = content.spread_limit_mm
-    beyond = "half the width of the limits" if spread is None else number(spread, "mm")
+    beyond = "half the width of the limits" if spread is None else measure(spread, content.measures)
     yield Entry(
         "repeats", "Readings at each point", (str(content.repeats), f"A spread beyond {beyond} rejects.")
     )
@@ -163,7 +164,9 @@ def _windows(rules: PointRules) -> tuple[Entry, ...]:
 
 
 def _window(name: str, window: Window) -> Entry:
-    return Entry(f"windows/{name}", FUNCTIONS[name].capitalize(), tuple(window_words(window)))
+    return Entry(
+        f"windows/{name}", FUNCTIONS[name].capitalize(), tuple(window_words(window, Quantity.LENGTH))
+    )
 
 
 def _conditions(content: Content) -> Iterator[Entry]:
@@ -173,14 +176,18 @@ def _conditions(content: Content) -> Iterator[Entry]:
     damp = f"{number(limits.humidity_low, '%')} to {number(limits.humidity_high, '%')}"
     yield Entry("humidity", "Relative humidity", (damp,))
     yield Entry("soak", "Soak time", (f"{limits.soak_minutes} min",))
-    growing = number(needs.U_per_mm * MILLION, "µm/m")
-    most = f"At most {number(needs.U_mm, 'mm')} + {growing} · L (k = 2)"
+    growing = f" + {number(needs.U_per_mm * MILLION, 'µm/m')} · L"
+    if content.measures is Quantity.ANGLE:
+        growing = ""
+    most = f"At most {measure(needs.U_mm, content.measures)}{growing} (k = 2)"
     yield Entry("references", "U of a standard", (most,))
     yield Entry("kinds", "Standards", needs.kinds or ("none named",))
 
 
 def _budget(content: Content) -> tuple[Entry, ...]:
-    return tuple(component_entry(stored, index) for index, stored in enumerate(content.budget))
+    return tuple(
+        component_entry(stored, index, content.measures) for index, stored in enumerate(content.budget)
+    )
 
 
 def _coverage(content: Content) -> Iterator[Entry]:
@@ -188,7 +195,9 @@ def _coverage(content: Content) -> Iterator[Entry]:
     if study is None:
         yield Entry("repeatability", "Repeatability", ("No study: half of what can be told apart counts.",))
     else:
-        words = f"s = {number(study.s_mm, 'mm')} with {study.degrees_of_freedom} degrees of freedom"
+        words = (
+            f"s = {measure(study.s_mm, content.measures)} with {study.degrees_of_freedom} degrees of freedom"
+        )
         yield Entry("repeatability", "Repeatability", (words,), tuple(filter(None, (study.source,))))
     yield Entry("probability", "Coverage probability", (number(content.probability * 100, "%"),))
     digits = "one significant digit" if content.digits == 1 else "two significant digits"

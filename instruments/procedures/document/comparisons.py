@@ -10,7 +10,7 @@ from typing import Any
 from instruments.procedures.content import FUNCTIONS
 from instruments.procedures.document.trials import length_words, uncertainty_words
 from labsys.metrology.reporting import as_decimal, percent
-from labsys.metrology.units import Unit
+from labsys.metrology.units import Unit, from_mm
 from labsys.metrology.views import VIEW_WORDS, View
 from labsys.pages import figures
 
@@ -60,8 +60,8 @@ def _row(stored: Mapping[str, Any]) -> ComparisonRow:
     return ComparisonRow(
         point=f"{stored['model']}, {FUNCTIONS.get(stored['function'], stored['function'])}, {length}",
         view=VIEW_WORDS[View(stored["view"])],
-        U=uncertainty_words(float(stored["U_mm"])),
-        U_simulated="" if is_refused else uncertainty_words(float(stored["U_simulated_mm"])),
+        U=uncertainty_words(float(stored["U_mm"]), stored["unit"]),
+        U_simulated="" if is_refused else uncertainty_words(float(stored["U_simulated_mm"]), stored["unit"]),
         difference="" if is_refused else _difference(stored),
         tolerance="" if is_refused else _tolerance(stored),
         verdict="" if is_refused else _verdict(stored),
@@ -76,8 +76,8 @@ def _difference(stored: Mapping[str, Any]) -> str:
 
 
 def _tolerance(stored: Mapping[str, Any]) -> str:
-    micrometres = as_decimal(float(stored["tolerance_mm"])) * 1000
-    return figures.with_unit(figures.plain(micrometres), "µm")
+    fine = Unit(stored["unit"]).quantity.fine
+    return figures.with_unit(figures.plain(from_mm(as_decimal(float(stored["tolerance_mm"])), fine)), fine)
 
 
 def _verdict(stored: Mapping[str, Any]) -> str:

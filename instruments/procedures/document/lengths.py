@@ -10,22 +10,25 @@ from decimal import Decimal
 
 from instruments.procedures.content import Band
 from instruments.procedures.content import lengths as ways
-from instruments.procedures.document.parts import listed, number
+from instruments.procedures.document.parts import listed, measure, number
 from labsys.metrology.plan import Window
+from labsys.metrology.units import Quantity
 
 
-def lengths_words(lengths: ways.Lengths) -> tuple[str, ...]:
+def lengths_words(lengths: ways.Lengths, quantity: Quantity) -> tuple[str, ...]:
     """Say where lengths lie, a sentence for each thing that is said of them."""
-    return tuple(_sentences(lengths))
+    return tuple(_sentences(lengths, quantity))
 
 
-def _sentences(lengths: ways.Lengths) -> Iterator[str]:
+def _sentences(lengths: ways.Lengths, quantity: Quantity) -> Iterator[str]:
     match lengths:
         case ways.FixedList():
-            yield from _both("Gauges in", lengths.mm, lengths.inch)
+            yield from _both("Gauges in", lengths.mm, lengths.inch, quantity)
             yield "Those beyond the gauge's range are left out."
         case ways.FromLow():
-            yield from _both("Counted from the low end of the range, gauges in", lengths.mm, lengths.inch)
+            yield from _both(
+                "Counted from the low end of the range, gauges in", lengths.mm, lengths.inch, quantity
+            )
             low = "is a point too, unless the range begins at nothing" if lengths.with_low else "is no point"
             yield f"The low end itself {low}."
         case ways.Spread():
@@ -35,7 +38,7 @@ def _sentences(lengths: ways.Lengths) -> Iterator[str]:
         case ways.Shares():
             yield f"At {row_of([share * 100 for share in lengths.of_range], '%')} of the measuring range."
         case ways.InWindow():
-            yield from window_words(lengths.window)
+            yield from window_words(lengths.window, quantity)
         case ways.OneMember():
             yield f"The size of the member “{lengths.label}”."
         case ways.Nominal():
@@ -58,12 +61,12 @@ def _stretches(found: Sequence[tuple[Decimal, Decimal]], unit: str) -> str:
     return "; ".join(f"up to {number(end, unit)} every {number(every, unit)}" for end, every in found)
 
 
-def window_words(window: Window) -> Iterator[str]:
+def window_words(window: Window, quantity: Quantity) -> Iterator[str]:
     """Say where one length has to lie."""
     below = "under " if window.below else ""
-    yield f"From {number(window.from_mm, 'mm')} to {below}{number(window.to_mm, 'mm')}."
+    yield f"From {measure(window.from_mm, quantity)} to {below}{measure(window.to_mm, quantity)}."
     if window.prefer_mm is not None:
-        yield f"Nearest to {number(window.prefer_mm, 'mm')} first."
+        yield f"Nearest to {measure(window.prefer_mm, quantity)} first."
 
 
 def row_of(numbers: Sequence[Decimal], unit: str) -> str:
@@ -72,7 +75,16 @@ def row_of(numbers: Sequence[Decimal], unit: str) -> str:
     return listed([*(number(one) for one in before), number(last, unit)])
 
 
-def _both(words: str, mm: Sequence[Decimal], inch: Sequence[Decimal]) -> Iterator[str]:
+_AT = {
+    "Gauges in": "At ",
+    "Counted from the low end of the range, gauges in": "Counted from the low end of the range: ",
+}
+
+
+def _both(words: str, mm: Sequence[Decimal], inch: Sequence[Decimal], quantity: Quantity) -> Iterator[str]:
+    if quantity is Quantity.ANGLE:
+        yield f"{_AT[words]}{listed(measure(one, quantity) for one in mm)}."
+        return
     for unit, name, lengths in (("mm", "millimetres", mm), ("in", "inches", inch)):
         if lengths:
             yield f"{words} {name}: {row_of(lengths, unit)}."

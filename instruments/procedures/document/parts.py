@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
+from labsys.metrology.units import Quantity
 from labsys.pages import figures
 
 # What grows with the length, or with a kelvin, is written and typed in millionths: µm/m, 10⁻⁶/K.
@@ -69,6 +70,11 @@ def number(value: Decimal | float, unit: str = "") -> str:
     """Write a number without an exponent, with its unit."""
     text = figures.plain(Decimal(repr(value)) if isinstance(value, float) else value)
     return f"{text}·{unit}" if unit.startswith("10") else figures.with_unit(text, unit)
+
+
+def measure(value: Decimal, quantity: Quantity) -> str:
+    """Write a length in millimetres; an angle in the largest unit that it is whole in: 15°, 5′, 150″."""
+    return number(value, "mm") if quantity is Quantity.LENGTH else figures.marked(value)
 
 
 def listed(values: Iterable[str]) -> str:

@@ -14,7 +14,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from labsys.errors import LabError
+from labsys.metrology.angle_readings import enter_angle
 from labsys.metrology.exact import plain
+from labsys.metrology.units import Unit
 
 _SPLIT = re.compile(r"[;\s]+")
 
@@ -37,7 +40,12 @@ class Lines(forms.CharField):
 
 
 class Number(forms.CharField):
-    """A decimal number kept as exact text; typed and shown ``times`` as large as it is stored."""
+    """A decimal number kept as exact text; typed and shown ``times`` as large as it is stored.
+
+    ``is_angle``: it may be typed with its mark, 15° or 2.5′, and is kept in arc seconds.
+    """
+
+    is_angle = False
 
     def __init__(self, *, times: Decimal | int = 1, **options: Any) -> None:
         super().__init__(widget=forms.TextInput(attrs={"inputmode": "decimal", "size": 12}), **options)
@@ -50,11 +58,13 @@ class Number(forms.CharField):
     def clean(self, value: Any) -> str | None:
         """Read a number with point or comma; None for an empty one that may be."""
         text = super().clean(value)
-        return f"{plain(_decimal(text) / self.times):f}" if text else None
+        return _kept(text, self.times, is_angle=self.is_angle) if text else None
 
 
 class Lengths(forms.CharField):
     """Several lengths in one line, with semicolons or blanks between them; shown ``times`` as large as stored."""
+
+    is_angle = False
 
     def __init__(self, *, times: Decimal | int = 1, **options: Any) -> None:
         options.setdefault("help_text", "Semicolons between them, ascending: 41.3; 90; 150.")
@@ -69,7 +79,7 @@ class Lengths(forms.CharField):
     def clean(self, value: Any) -> list[str]:
         """Read the lengths."""
         typed = _SPLIT.split(super().clean(value))
-        return [f"{plain(_decimal(one) / self.times):f}" for one in typed if one]
+        return [_kept(one, self.times, is_angle=self.is_angle) for one in typed if one]
 
 
 class Long(forms.CharField):
@@ -117,6 +127,16 @@ def initial_values(fields: Iterable[tuple[str, forms.Field]], stored: Any) -> di
     """Give what fields show of a stored value; what it doesn't say is left to the field's own start."""
     found = ((name, field, at(stored, name)) for name, field in fields)
     return {name: shown(field, value) for name, field, value in found if value is not None}
+
+
+def _kept(text: str, times: Decimal, *, is_angle: bool) -> str:
+    """Give a typed number as it is stored; an angle with its marks in arc seconds."""
+    if not is_angle:
+        return f"{plain(_decimal(text) / times):f}"
+    try:
+        return f"{enter_angle(text, unmarked=Unit.ARCSEC):f}"
+    except LabError as fault:
+        raise ValidationError(str(fault)) from fault
 
 
 def _decimal(text: str) -> Decimal:

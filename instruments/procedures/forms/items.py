@@ -16,6 +16,7 @@ from instruments.procedures.content import FUNCTIONS, INDICATIONS
 from instruments.procedures.document.budget import KINDS
 from instruments.procedures.document.building import SUBJECTS
 from instruments.procedures.forms.fields import Boxes, Lengths, Long, Number, initial_values, put
+from instruments.procedures.forms.of_angles import turn
 from labsys.metrology.specs import SHAPES
 from labsys.metrology.views import VIEW_WORDS, View
 
@@ -39,6 +40,7 @@ class ItemForm(forms.Form):
         self.content = content
         self.prepare(item)
         self.initial = {**initial_values(self.fields.items(), item), "based_on": sha256}
+        turn(self, content)
 
     def prepare(self, item: Mapping[str, Any]) -> None:
         """Make the fields that depend on the item."""

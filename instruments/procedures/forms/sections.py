@@ -17,6 +17,7 @@ from instruments.procedures.content import FUNCTIONS, INDICATIONS, PLACES, ZEROS
 from instruments.procedures.document.building import SUBJECTS
 from instruments.procedures.document.parts import MILLION
 from instruments.procedures.forms.fields import Boxes, Lines, Long, Number, at, initial_values, put, shown
+from instruments.procedures.forms.of_angles import turn
 from instruments.procedures.forms.series_lengths import band_table
 from labsys.metrology.rules import RuleKind
 from labsys.metrology.views import VIEW_WORDS, View
@@ -37,6 +38,7 @@ class ContentForm(forms.Form):
         """Make the form for a stored content."""
         form = cls(data)
         form.initial = {**initial_values(form.content_fields(), stored), "based_on": sha256}
+        turn(form, stored)
         return form
 
     def content_fields(self) -> Iterator[tuple[str, forms.Field]]:

@@ -14,11 +14,17 @@ from instruments.procedures.content import ReferenceNeeds
 from instruments.procedures.planner.stacks import Block, BlockSet
 from labsys.metrology.error import from_picometres, to_picometres
 from labsys.metrology.units import Unit, to_mm
+from labsys.pages.figures import said_size
 from standards.register.models import ElementValue
 from standards.register.queries import Available
 
 # The finest raster a scale in this unit is read to; a block off it can't be read without a rounding of its own.
-_READ_TO = {Unit.MM: Decimal("0.001"), Unit.IN: to_mm(Decimal("0.0001"), Unit.IN)}
+_READ_TO = {
+    Unit.MM: Decimal("0.001"),
+    Unit.IN: to_mm(Decimal("0.0001"), Unit.IN),
+    Unit.DEG: to_mm(Decimal("0.01"), Unit.DEG),
+    Unit.ARCMIN: to_mm(Decimal(1), Unit.ARCMIN),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +53,7 @@ class Shelf:
             return reaching
         singles = [item for item in self.items if self._has(item, length_mm) and self.suits([item])]
         if singles:
-            return _of([min(singles, key=_steadiest)], "one element has this length")
+            return _of([min(singles, key=_steadiest)], f"one element has this {self.unit.quantity}")
         return self._stacked(length_mm)
 
     def reaching(self, length_mm: Decimal) -> Choice | None:
@@ -62,7 +68,8 @@ class Shelf:
         if not found:
             return None
         best = min(found, key=_steadiest)
-        why = f"{best.standard.tag} goes to every length up to {best.element.nominal_mm.normalize():f} mm"
+        most = said_size(best.element.nominal_mm, self.unit)
+        why = f"{best.standard.tag} goes to every {self.unit.quantity} up to {most}"
         return Choice(((best.element.pk, 1),), length_mm, why)
 
     def nearest(self, length_mm: Decimal, low_mm: Decimal, high_mm: Decimal) -> Choice | None:
@@ -101,7 +108,10 @@ class Shelf:
         if not suitable:
             return None
         best = min(suitable, key=lambda stack: (len(stack), expanded_together(stack), stack[0].standard.pk))
-        return _of(best, f"the fewest blocks of {best[0].standard.tag} that make this length, {len(best)}")
+        return _of(
+            best,
+            f"the fewest blocks of {best[0].standard.tag} that make this {self.unit.quantity}, {len(best)}",
+        )
 
     def _block_sets(self) -> dict[int, BlockSet]:
         if self._sets is None:

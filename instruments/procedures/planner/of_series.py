@@ -15,8 +15,8 @@ from instruments.procedures.content.series import DIRECTIONS
 from instruments.procedures.planner.aims import Aim, Piece, Spot, aims_of, spots_of
 from instruments.procedures.planner.choosing import Choice, Shelf
 from instruments.procedures.planner.planned import PlannedPoint
-from labsys.metrology.exact import plain
-from labsys.metrology.units import Unit, from_mm
+from labsys.metrology.units import Unit
+from labsys.pages.figures import NARROW_GAP, said_size, size
 
 _NEAR = Decimal("0.05")
 """How far, as a share of the range, a length may lie from the one aimed at when nothing makes that one."""
@@ -45,7 +45,7 @@ def planned_series(
         else:
             chosen[aim] = choice
     spots = spots_of(series, list(chosen))
-    return [_point(series, spot, chosen[spot.aim], first + n) for n, spot in enumerate(spots)]
+    return [_point(series, spot, chosen[spot.aim], first + n, model.unit) for n, spot in enumerate(spots)]
 
 
 def _choice(series: Series, aim: Aim, model: GaugeModel, shelf: Shelf) -> Choice | None:
@@ -69,7 +69,7 @@ def _choice(series: Series, aim: Aim, model: GaugeModel, shelf: Shelf) -> Choice
     return shelf.nearest(aim.length_mm, low, min(model.range_high_mm, aim.length_mm + reach))
 
 
-def _point(series: Series, spot: Spot, choice: Choice, sequence: int) -> PlannedPoint:
+def _point(series: Series, spot: Spot, choice: Choice, sequence: int, unit: str) -> PlannedPoint:
     # The size of a fixed gauge is its own, whatever it is compared with.
     own = series.reads != "indication"
     return PlannedPoint(
@@ -78,19 +78,19 @@ def _point(series: Series, spot: Spot, choice: Choice, sequence: int) -> Planned
         place=spot.place,
         nominal_mm=spot.aim.length_mm if own else choice.nominal_mm,
         elements=choice.elements,
-        why="; ".join(part for part in _why(series, spot, choice) if part),
+        why="; ".join(part for part in _why(series, spot, choice, unit) if part),
         direction=spot.direction,
         member=None if spot.aim.member is None else spot.aim.member.id,
     )
 
 
-def _why(series: Series, spot: Spot, choice: Choice) -> Iterator[str]:
+def _why(series: Series, spot: Spot, choice: Choice, unit: str) -> Iterator[str]:
     yield series.name
     yield "" if spot.aim.member is None else spot.aim.member.label
     yield place_words(spot.place) if spot.place else ""
     yield DIRECTIONS.get(spot.direction, "")
     if series.reads == "indication" and choice.nominal_mm != spot.aim.length_mm:
-        yield f"nothing here makes {plain(spot.aim.length_mm):f} mm"
+        yield f"nothing here makes {said_size(spot.aim.length_mm, unit)}"
     yield choice.why
 
 
@@ -103,7 +103,11 @@ def _no_aim(series: Series) -> str:
     return f"{series.name}: no length of the procedure lies within the gauge's range."
 
 
+def _size(length_mm: Decimal, unit: Unit) -> str:
+    return size(length_mm, unit).replace(NARROW_GAP, " ")
+
+
 def _nothing(series: Series, aim: Aim, unit: Unit) -> str:
-    size = f" for {plain(from_mm(aim.length_mm, unit)):f} {unit.value}" if aim.length_mm else ""
+    size = f" for {_size(aim.length_mm, unit)}" if aim.length_mm else ""
     member = f" ({aim.member.label})" if aim.member else ""
     return f"{series.name}{member}: no standard available{size} serves this. Put one in service, or restrict the gauge."

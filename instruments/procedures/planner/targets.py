@@ -12,10 +12,20 @@ from instruments.procedures.content import PointRules
 from instruments.procedures.content.lengths import Spread
 from labsys.metrology.units import Unit, to_mm
 
-# Lengths that a procedure doesn't name are put on a raster people can read: 0.1 mm, or 0.05 in.
-_RASTER = {Unit.MM: Decimal("0.1"), Unit.IN: to_mm(Decimal("0.05"), Unit.IN)}
+# Lengths that a procedure doesn't name are put on a raster people can read: 0.1 mm, 0.05 in, a degree.
+_RASTER = {
+    Unit.MM: Decimal("0.1"),
+    Unit.IN: to_mm(Decimal("0.05"), Unit.IN),
+    Unit.DEG: to_mm(Decimal(1), Unit.DEG),
+    Unit.ARCMIN: to_mm(Decimal(1), Unit.DEG),
+}
 
-_ROUND = {Unit.MM: Decimal(5), Unit.IN: to_mm(Decimal("0.25"), Unit.IN)}
+_ROUND = {
+    Unit.MM: Decimal(5),
+    Unit.IN: to_mm(Decimal("0.25"), Unit.IN),
+    Unit.DEG: to_mm(Decimal(5), Unit.DEG),
+    Unit.ARCMIN: to_mm(Decimal(5), Unit.DEG),
+}
 
 
 class Ranged(Protocol):

@@ -11,6 +11,8 @@ from instruments.recall.models import GaugeStanding
 from instruments.recall.queries.standing import Standing, read
 from labsys.accounts.models import Person
 from labsys.laboratory.models import Tag
+from labsys.metrology.units import Quantity
+from labsys.pages.figures import size
 
 Word = GaugeStanding.Word
 _CODE = re.compile(r"[0-9a-f]{32}")
@@ -64,8 +66,10 @@ def answer(code: str, today: date) -> FloorAnswer | None:
 
 def what(gauge: Gauge) -> str:
     """Say what a gauge is, as the floor calls it: its family and range."""
-    low, high = gauge.model.range_low_mm, gauge.model.range_high_mm
-    return f"{gauge.model.family.name}, {low.normalize():f} to {high.normalize():f} mm"
+    model, low, high = gauge.model, gauge.model.range_low_mm, gauge.model.range_high_mm
+    if model.quantity is Quantity.ANGLE:
+        return f"{model.family.name}, {size(low, model.unit)} to {size(high, model.unit)}"
+    return f"{model.family.name}, {low.normalize():f} to {high.normalize():f} mm"
 
 
 def in_care_of(gauge: Gauge, person: Person) -> bool:

@@ -6,6 +6,7 @@ from django import forms
 
 from labsys.laboratory.forms.fields import reason_field
 from labsys.laboratory.models import Department
+from labsys.metrology.units import Quantity
 
 
 class DepartmentForm(forms.Form):
@@ -48,6 +49,15 @@ class FamilyForm(forms.Form):
         label="Interval to begin with (months)", min_value=1, max_value=240,
         help_text="A new gauge starts with it. Intervals that were assigned stay as they are.",
     )  # fmt: skip
+    quantity = forms.ChoiceField(
+        label="What its gauges measure", choices=[(one.value, one.value) for one in Quantity], initial=Quantity.LENGTH,
+        required=False, help_text="It stays. Protractors measure angles: their limits and results are in degrees, "
+        "minutes and seconds.",
+    )  # fmt: skip
+
+    def clean_quantity(self) -> str:
+        """Take length where nothing was said."""
+        return self.cleaned_data["quantity"] or Quantity.LENGTH
 
 
 class DepartmentChangeForm(DepartmentForm):
@@ -63,7 +73,8 @@ class PlaceChangeForm(PlaceForm):
 
 
 class FamilyChangeForm(FamilyForm):
-    """A correction of a family; its code isn't among it."""
+    """A correction of a family; its code and what it measures aren't among it."""
 
     code = None  # type: ignore[assignment]
+    quantity = None  # type: ignore[assignment]
     reason = reason_field()

@@ -73,7 +73,7 @@ def agree(
     LimitRowFault, LimitsWithoutSource, ValidationError.
     """
     require(by, MANAGE_LABORATORY)
-    read = _readable(terms, subject=f"department:{department.pk}")
+    read = _readable(terms, family, subject=f"department:{department.pk}")
     row = Agreement(
         department=department,
         family=family,
@@ -89,8 +89,8 @@ def agree(
     return row
 
 
-def _readable(terms: AgreementTerms, *, subject: str) -> AgreementTerms:
-    lines = read_lines(terms.limit_rows or (), subject=subject)
+def _readable(terms: AgreementTerms, family: Family, *, subject: str) -> AgreementTerms:
+    lines = read_lines(terms.limit_rows or (), subject=subject, quantity=family.quantity)
     if lines and not terms.limits_source.strip():
         raise LimitsWithoutSource(subject=subject)
     return replace(

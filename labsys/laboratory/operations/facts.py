@@ -14,6 +14,7 @@ from labsys.journal.reasons import changed, given
 from labsys.journal.roles import require
 from labsys.laboratory.access import MANAGE_LABORATORY
 from labsys.laboratory.models import Department, Family, Place
+from labsys.metrology.units import Quantity
 
 Row = TypeVar("Row", bound=models.Model)
 
@@ -44,19 +45,32 @@ def add_place(
 
 @act("laboratory.add-family")
 def add_family(
-    *, code: str, name: str, bench_hours: Decimal, interval_months: int, by: Acting, now: datetime
+    *,
+    code: str,
+    name: str,
+    bench_hours: Decimal,
+    interval_months: int,
+    quantity: str = Quantity.LENGTH,
+    by: Acting,
+    now: datetime,
 ) -> Family:
-    """Record a family of gauges with its planned bench hours and the interval its gauges start with.
+    """Record a family of gauges with its planned bench hours, the interval its gauges start with, what they measure.
 
-    Raises ValidationError when its code or name is taken.
+    ``quantity`` is length or angle; it stays. Raises ValidationError when its code or name is taken.
     """
     require(by, MANAGE_LABORATORY)
     row = Family(
-        code=code.strip(), name=name.strip(), bench_hours=bench_hours, default_interval_months=interval_months
+        code=code.strip(),
+        name=name.strip(),
+        bench_hours=bench_hours,
+        default_interval_months=interval_months,
+        quantity=quantity,
     )
     row.full_clean()
     row.save()
-    note(f"family:{row.pk}", after=_said(row, ("code", "name", "bench_hours", "default_interval_months")))
+    said = ("code", "name", "bench_hours", "default_interval_months")
+    is_length = row.quantity == Quantity.LENGTH
+    note(f"family:{row.pk}", after=_said(row, said if is_length else (*said, "quantity")))
     return row
 
 

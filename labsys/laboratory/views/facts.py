@@ -82,6 +82,7 @@ def _family(row: Family) -> dict[str, Any]:
         "code": row.code,
         "bench_hours": row.bench_hours,
         "default_interval_months": row.default_interval_months,
+        "quantity": row.quantity,
     }
 
 
@@ -121,6 +122,7 @@ KINDS: dict[str, Facts] = {
             Column("code", "Code", sort=("code", "pk")),
             Column("bench_hours", "Bench hours", sort=("bench_hours", "pk"), number=True),
             Column("default_interval_months", "Interval to begin with (months)", number=True),
+            Column("quantity", "Measures"),
         ),
         add=operations.add_family, form=forms_of.FamilyForm,
         change=operations.change_family, change_form=forms_of.FamilyChangeForm,

@@ -21,6 +21,7 @@ from labsys.laboratory.forms.withdrawing import WithdrawForm
 from labsys.laboratory.models import Agreement
 from labsys.laboratory.operations import agree, withdraw_agreement
 from labsys.laboratory.views.agreements import row_or_404
+from labsys.pages import figures
 from labsys.pages.form_page import FormPage, Step
 from labsys.pages.refusals import attempt
 
@@ -42,7 +43,9 @@ def settle(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         form, lines = AgreementForm(request.POST), LimitLines(request.POST, prefix="rows")
     elif before is not None:
         form = AgreementForm.after(before, valid_from=today)
-        lines = LimitLines(initial=before.limit_rows or [], prefix="rows")
+        lines = LimitLines(
+            initial=figures.limit_rows(before.limit_rows or [], before.family.quantity), prefix="rows"
+        )
     else:
         form, lines = AgreementForm(initial={"valid_from": today}), LimitLines(prefix="rows")
     if "more" in request.POST:

@@ -27,7 +27,6 @@ from labsys.metrology.temperatures import (
     convert_temperature,
     convert_temperature_difference,
 )
-from labsys.metrology.units import Unit
 
 MOST_DECIMALS = 12
 LARGEST_EXPONENT = 30
@@ -76,7 +75,7 @@ def _angle(fields: Fields) -> tuple[dict[str, object], str]:
 def _other(fields: Fields, quantity: Quantity) -> tuple[dict[str, object], str]:
     value = _decimal(fields)
     if quantity is Quantity.LENGTH:
-        unit, into = fields.one_of("from", Unit), fields.one_of("to", Unit)
+        unit, into = fields.length_unit("from"), fields.length_unit("to")
         return _values(fields, Fraction(value) * unit.factor_mm / into.factor_mm, into), into.value
     convert = convert_temperature if quantity is Quantity.TEMPERATURE else convert_temperature_difference
     to = fields.one_of("to", TemperatureUnit)

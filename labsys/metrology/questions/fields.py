@@ -15,7 +15,7 @@ from typing import Any, Final, TypeVar
 from labsys.errors import LabError
 from labsys.metrology.exact import NotANumber
 from labsys.metrology.readings import parse_reading
-from labsys.metrology.units import Unit
+from labsys.metrology.units import Quantity, Unit
 
 Choice = TypeVar("Choice", bound=StrEnum)
 MOST_SHOWN: Final = 60
@@ -88,6 +88,13 @@ class Fields:
         if found not in list(choices):
             raise refuse(self.at(name), "one of " + ", ".join(choices), found)
         return choices(found)
+
+    def length_unit(self, name: str, default: Any = _MISSING) -> Unit:
+        """Read one of the units of length."""
+        found = self.raw(name, default)
+        if found not in Quantity.LENGTH.units:
+            raise refuse(self.at(name), "one of " + ", ".join(Quantity.LENGTH.units), found)
+        return Unit(found)
 
     def decimal(self, name: str, default: Any = _MISSING) -> Decimal:
         """Read a finite number exactly as written, as a number or as a text."""
@@ -215,7 +222,7 @@ def as_length(found: object, place: str) -> Decimal:
         return as_decimal(found, place)
     number = found.strip()
     unit = Unit.MM
-    for one in Unit:
+    for one in Quantity.LENGTH.units:
         if number.endswith(one.value):
             unit = one
     try:

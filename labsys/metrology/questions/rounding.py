@@ -38,7 +38,7 @@ def answer(fields: Fields) -> Answer:
         U,
         digits=digits,
         rounding=rounding,
-        unit=fields.one_of("unit", Unit, Unit.MM),
+        unit=fields.length_unit("unit", Unit.MM),
         always_up=fields.flag("always_up", False),
     )
     fields.finish()

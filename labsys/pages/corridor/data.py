@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from labsys.errors import LabError
+from labsys.metrology.units import Unit, to_mm
 
 VERDICTS = (
     "in_tolerance",
@@ -16,13 +17,8 @@ VERDICTS = (
     "conditional_outside",
 )
 
-# Millimetres in one of the unit; exact.
-UNITS: dict[str, Decimal] = {
-    "mm": Decimal(1),
-    "µm": Decimal("0.001"),
-    "in": Decimal("25.4"),
-    "µin": Decimal("0.0000254"),
-}
+# Millimetres in one of the unit, arc seconds in one of angle; exact.
+UNITS: dict[str, Decimal] = {unit.value: to_mm(Decimal(1), unit) for unit in Unit}
 
 
 class UnknownVerdict(LabError, ValueError):
@@ -57,6 +53,8 @@ class Earlier:
 @dataclass(frozen=True)
 class CorridorData:
     """One result with all that the picture says of it; every length in millimetres, ``unit`` only for showing.
+
+    Where ``unit`` is one of angle, arc seconds stand for the millimetres.
 
     ``U_mm`` is the uncertainty that the rule names (``U_name`` says which), None where the result has none. A limit or
     acceptance limit that is None is not there. ``step_text`` is the gauge's step in its own unit, as printed ("0.01").

@@ -23,7 +23,7 @@ def protractor(point: GaugePoint) -> Sketch:
     """Draw a bevel protractor on an angle block; a bare angle as the place opens it by that."""
     place = point.where
     quadrant = QUADRANTS.get(point.place)
-    is_known = quadrant is not None or place.name in ("", "middle", "blade")
+    is_known = quadrant is not None or place.name in ("", "middle", "blade", "base", "left", "right")
     opened = place.angle if place.is_angle and place.angle is not None else 90 * point.share
     angle = 0.0 if point.is_zero else min(max(opened, 4.0), STEEPEST)
     blade = Axis(X, Y, -angle)

@@ -11,6 +11,7 @@ from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
 from labsys.laboratory.models import MeasuringFunction
+from labsys.pages.figures import said_size
 from standards.register.access import KEEP_STANDARDS, MANAGE_STANDARDS
 from standards.register.models import Element, ElementState, Standard
 from standards.register.operations.states import ReasonMissing
@@ -43,7 +44,7 @@ class NominalStands(LabError, ValueError):
 
     code: ClassVar[str] = "nominal-stands"
     sentence: ClassVar[str] = (
-        "The element {element} of {tag} has values that were given for {found} mm; its nominal stands. "
+        "The element {element} of {tag} has values that were given for {found}; its nominal stands. "
         "Withdraw it, and add the other element by itself."
     )
     field: ClassVar[str | None] = "nominal_mm"
@@ -51,9 +52,9 @@ class NominalStands(LabError, ValueError):
 
 @dataclass(frozen=True)
 class ElementData:
-    """An element as it is entered: label, nominal in mm, what it serves, whether blocks may be wrung to it.
+    """An element as it is entered: label, nominal, what it serves, whether blocks may be wrung to it.
 
-    ``continuous``: it serves every length up to its nominal.
+    The nominal is in mm, that of an angle in arc seconds. ``continuous``: it serves every length up to its nominal.
     """
 
     label: str
@@ -92,7 +93,7 @@ def change_element(*, element: Element, data: ElementData, reason: str, by: Acti
     if not changed:
         raise NothingChanged(what=f"the element {row.label}")
     if "nominal_mm" in changed and row.values.exists():
-        found = f"{row.nominal_mm.normalize():f}"
+        found = said_size(row.nominal_mm, element.standard.quantity.base)
         raise NominalStands(element=row.label, tag=str(element.standard.tag), found=found)
     before = {name: getattr(row, name) for name in changed}
     for name, value in changed.items():

@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 
+from labsys.errors import LabError
 from labsys.journal.door import Acting, act, note
 from labsys.journal.roles import require
 from labsys.laboratory.models import Place, Tag
 from labsys.laboratory.operations import issue_tag
 from standards.register.access import MANAGE_STANDARDS
-from standards.register.models import Standard, StandardState
+from standards.register.models import Standard, StandardState, quantity_of
 from standards.register.operations.elements import ElementData, NothingChanged, add_element
 from standards.register.operations.states import ReasonMissing
 
@@ -40,6 +41,16 @@ class StandardData:
     wanted_u_constant_mm: Decimal | None = None
     wanted_u_per_length: Decimal | None = None
     elements: tuple[ElementData, ...] = ()
+
+
+class KindOfAnotherQuantity(LabError, ValueError):
+    """A standard of lengths can't become one of angles once it has elements, nor the other way round."""
+
+    code: ClassVar[str] = "kind-of-another-quantity"
+    sentence: ClassVar[str] = (
+        "The elements of {tag} are {quantity}s, so its kind can't become one that isn't. Register another standard."
+    )
+    field: ClassVar[str | None] = "kind"
 
 
 @act("register.register-standard")
@@ -70,7 +81,7 @@ def change_standard(
     """Change what is written about a standard, with the reason; its tag and elements stay what they are.
 
     A new interval counts for the calibrations recorded from now on: due dates that were given stand. Raises
-    ReasonMissing, NothingChanged, and ValidationError for what the tables refuse.
+    ReasonMissing, NothingChanged, KindOfAnotherQuantity, and ValidationError for what the tables refuse.
     """
     require(by, MANAGE_STANDARDS)
     if not reason.strip():
@@ -79,6 +90,8 @@ def change_standard(
     changed = {name: value for name, value in _columns(data).items() if getattr(row, name) != value}
     if not changed:
         raise NothingChanged(what=str(row.tag))
+    if "kind" in changed and quantity_of(data.kind) is not row.quantity and row.elements.exists():
+        raise KindOfAnotherQuantity(tag=str(row.tag), quantity=row.quantity)
     before = {name: _shown(getattr(row, name)) for name in changed}
     for name, value in changed.items():
         setattr(row, name, value)

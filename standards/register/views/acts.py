@@ -50,7 +50,7 @@ def register(request: HttpRequest) -> HttpResponse:
 def add_element(request: HttpRequest, pk: int) -> HttpResponse:
     """Add an element to a standard."""
     row = _standard(pk)
-    form = ElementForm(request.POST or None)
+    form = ElementForm(request.POST or None, quantity=row.quantity)
     return _act(
         request,
         form,

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from labsys.journal.access import READ_RECORDS
 from labsys.laboratory.queries import local_date
+from labsys.metrology.units import Quantity, from_mm
 from standards.register import marks, panels
 from standards.register.access import KEEP_STANDARDS, MANAGE_STANDARDS
 from standards.register.asking import person_behind
@@ -19,8 +20,6 @@ from standards.register.forms import OnForm
 from standards.register.models import ElementValue, Standard, StandardState
 from standards.register.operations.states import REACHABLE
 from standards.register.queries import ElementAt, elements_at, state_of, usability
-
-UM_PER_MM = 1000
 
 
 @login_required
@@ -40,7 +39,7 @@ def standard(request: HttpRequest, pk: int) -> HttpResponse:
         "usability": found,
         "mark": marks.of_usability(found),
         "state": StandardState.State(state).label if state else "not registered yet",
-        "elements": [_element(one, day) for one in elements_at(row, at)],
+        "elements": [_element(one, day, row.quantity) for one in elements_at(row, at)],
         "calibrations": _calibrations(row, at),
         "states": row.states.filter(valid_from__lte=at).order_by("-valid_from", "-pk"),
         "panels": panels.panels_of(panels.Asked(row, at, person_behind(request))),
@@ -67,24 +66,27 @@ def _calibrations(row: Standard, at: datetime) -> list[dict[str, Any]]:
     return [{"row": calibration, "mark": marks.of_review(calibration)} for calibration in known]
 
 
-def _element(one: ElementAt, day: date) -> dict[str, Any]:
-    """Prepare a line: values in µm as certificates state them, with what a person must not overlook."""
+def _element(one: ElementAt, day: date, quantity: Quantity) -> dict[str, Any]:
+    """Prepare a line: values in µm or ″ as certificates state them, with what a person must not overlook."""
     value = one.value
     return {
         "element": one.element,
         "in_use": one.in_use,
         "functions": ", ".join(one.element.functions).replace("_", " "),
-        "value": _value(value) if value else None,
+        "unit": quantity.base,
+        "value": _value(value, quantity) if value else None,
         "is_overdue": value is not None and value.calibration.due_on < day,
-        "history": [_value(old) for old in one.history[1:]],
+        "history": [_value(old, quantity) for old in one.history[1:]],
     }
 
 
-def _value(value: ElementValue) -> dict[str, Any]:
+def _value(value: ElementValue, quantity: Quantity) -> dict[str, Any]:
+    fine = quantity.fine
     return {
-        "deviation_um": value.deviation_mm * UM_PER_MM,
-        "U_um": None if value.U_mm is None else value.U_mm * UM_PER_MM,
-        "limit_um": None if value.limit_mm is None else value.limit_mm * UM_PER_MM,
+        "fine": fine,
+        "deviation": from_mm(value.deviation_mm, fine),
+        "U": None if value.U_mm is None else from_mm(value.U_mm, fine),
+        "limit": None if value.limit_mm is None else from_mm(value.limit_mm, fine),
         "k": value.k,
         "calibration": value.calibration,
     }

@@ -13,7 +13,7 @@ from django.http import QueryDict
 
 from labsys.accounts.models import Person
 from labsys.errors import LabError
-from labsys.metrology.units import Unit
+from labsys.metrology.units import Quantity, Unit
 from standards.register.forms import FigureField, day_field
 from standards.register.models import Calibration, Standard
 from standards.register.queries import end_of_day, usability
@@ -24,6 +24,7 @@ from standards.traceability.operations import CertificateData
 from standards.traceability.quantities import CHOICES, USUAL
 
 ACCEPTED_FILES = "application/pdf,image/png,image/jpeg,.pdf,.png,.jpg,.jpeg"
+_ANGLES = {Unit.ARCSEC: "″ (arc seconds)", Unit.ARCMIN: "′ (arc minutes)", Unit.DEG: "° (degrees)"}
 FILE_HELP = "PDF, PNG or JPEG, at most 20 MB."
 
 
@@ -122,7 +123,12 @@ class CertificateForm(forms.Form):
     def __init__(self, *args: Any, standard: Standard, person: Person, **more: Any) -> None:
         super().__init__(*args, **more)
         self.standard, self.person = standard, person
-        self.initial.setdefault("quantity", USUAL[Standard.Kind(standard.kind)])
+        self.initial.setdefault("quantity", USUAL.get(Standard.Kind(standard.kind), ""))
+        if standard.quantity is Quantity.ANGLE:
+            units = (Unit.ARCSEC, Unit.ARCMIN, Unit.DEG)
+            choices = [(unit.value, _ANGLES[unit]) for unit in units]
+            self.fields["unit"] = forms.ChoiceField(label="Unit of the values", choices=choices)
+            self.initial["unit"] = Unit.ARCSEC.value
         self.received: ReceivedFile | None = None
         self.upstream: tuple[Calibration, ...] = ()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from labsys.laboratory.queries import start_of_day
-from standards.register.forms import FigureField, day_field, reason_field
+from standards.register.forms import FigureField, SizeField, day_field, reason_field
 from standards.traceability.models import Issuer
 from standards.traceability.operations import AccreditationData
 from standards.traceability.quantities import CHOICES
@@ -29,10 +29,12 @@ class ScopeForm(forms.Form):
     )
     number = forms.CharField(label="Number", max_length=60)
     quantity = forms.ChoiceField(label="Service", choices=CHOICES)
-    range_low_mm = FigureField(label="Range from, mm")
-    range_high_mm = FigureField(label="Range to, mm")
+    range_low_mm = SizeField(label="Range from, mm (angles: ″, or 15°)")
+    range_high_mm = SizeField(label="Range to, mm (angles: ″, or 90°)")
     cmc_constant_mm = FigureField(
-        label="Smallest U (k = 2), constant part in mm", min_value=0, help_text="0.00005 is 0.05 µm."
+        label="Smallest U (k = 2), constant part in mm (angles: ″)",
+        min_value=0,
+        help_text="0.00005 is 0.05 µm.",
     )
     cmc_per_length = FigureField(
         label="Smallest U, share of length",

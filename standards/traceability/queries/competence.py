@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from labsys.pages.figures import plain
 from standards.traceability.models import Accreditation, CertificateReceived, Issuer
+from standards.traceability.quantities import base_of
 from standards.traceability.queries import scopes
 from standards.traceability.queries.shapes import Facts, Fault, LinkCheck, judged
 
@@ -70,8 +71,11 @@ def _scope_faults(
         )
         for value in scopes.outside(lines, facts.values)
     ]
+    base = base_of(received.quantity)
     for value, least in scopes.below_cmc(lines, facts.values):
-        said = f"U of {value.element.label} is smaller than the {plain(least)} mm {name} was recognised for."
+        said = (
+            f"U of {value.element.label} is smaller than the {plain(least)} {base} {name} was recognised for."
+        )
         faults.append(facts.fault("F11", said))
     return faults
 

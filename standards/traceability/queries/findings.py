@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from labsys.metrology.units import Unit, from_mm
 from labsys.pages.figures import signed
 from standards.register.models import Calibration, Element, ElementValue
 from standards.register.queries import ElementAt, elements_at, values_in_force
@@ -17,7 +18,6 @@ from standards.traceability.queries.shapes import Fault
 
 LATER = frozenset({"F01", "F02", "F04", "F13"})
 """Faults of a use, not of a certificate: they can't count while nobody has used it."""
-UM_PER_MM = 1000
 ASKED_BY = {"identity": "L1", "uncertainty": "L5", "traceability": "L4"}
 
 
@@ -84,9 +84,10 @@ def _changes(
         return
     far = [(old, new) for old, new in pairs if _is_far(old, new)]
     for old, new in far:
-        change = signed((new.deviation_mm - old.deviation_mm) * UM_PER_MM)
+        fine = calibration.standard.quantity.fine
+        change = signed(from_mm(new.deviation_mm - old.deviation_mm, fine))
         yield Observation(
-            False, f"{new.element.label} changed by {change} µm, more than both U together explain."
+            False, f"{new.element.label} changed by {change} {fine}, more than both U together explain."
         )
     if not far:
         since = before[pairs[0][1].element_id].calibration.calibrated_on
@@ -112,16 +113,17 @@ def _conditions(certificate: CertificateReceived) -> Observation:
 
 @dataclass(frozen=True)
 class ValueRow:
-    """A value of a certificate beside the one in force before it; sizes in µm as certificates state them."""
+    """A value of a certificate beside the one in force before it; sizes in ``fine``, as certificates state them."""
 
     element: Element
     nominal_mm: Decimal
-    deviation_um: Decimal
-    U_um: Decimal | None
-    limit_um: Decimal | None
+    deviation: Decimal
+    U: Decimal | None
+    limit: Decimal | None
     k: Decimal | None
-    before_um: Decimal | None
-    change_um: Decimal | None
+    before: Decimal | None
+    change: Decimal | None
+    fine: Unit
 
 
 def value_rows(calibration: Calibration, now: datetime) -> list[ValueRow]:
@@ -130,17 +132,19 @@ def value_rows(calibration: Calibration, now: datetime) -> list[ValueRow]:
     before_then = decided - timedelta(microseconds=1) if decided else now
     rows = list(calibration.values.select_related("element").order_by("element__nominal_mm", "element_id"))
     before = values_in_force((row.element for row in rows), before_then)
-    return [_row(row, before.get(row.element_id)) for row in rows]
+    fine = calibration.standard.quantity.fine
+    return [_row(row, before.get(row.element_id), fine) for row in rows]
 
 
-def _row(value: ElementValue, before: ElementValue | None) -> ValueRow:
+def _row(value: ElementValue, before: ElementValue | None, fine: Unit) -> ValueRow:
     return ValueRow(
         element=value.element,
         nominal_mm=value.element.nominal_mm,
-        deviation_um=value.deviation_mm * UM_PER_MM,
-        U_um=None if value.U_mm is None else value.U_mm * UM_PER_MM,
-        limit_um=None if value.limit_mm is None else value.limit_mm * UM_PER_MM,
+        deviation=from_mm(value.deviation_mm, fine),
+        U=None if value.U_mm is None else from_mm(value.U_mm, fine),
+        limit=None if value.limit_mm is None else from_mm(value.limit_mm, fine),
         k=value.k,
-        before_um=before.deviation_mm * UM_PER_MM if before else None,
-        change_um=(value.deviation_mm - before.deviation_mm) * UM_PER_MM if before else None,
+        before=from_mm(before.deviation_mm, fine) if before else None,
+        change=from_mm(value.deviation_mm - before.deviation_mm, fine) if before else None,
+        fine=fine,
     )

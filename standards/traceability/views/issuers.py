@@ -20,7 +20,7 @@ from standards.traceability import operations
 from standards.traceability.access import MANAGE_ISSUERS
 from standards.traceability.forms.issuers import IssuerForm, ScopeForm, WithdrawForm
 from standards.traceability.models import Accreditation, Issuer
-from standards.traceability.quantities import QUANTITIES
+from standards.traceability.quantities import OF_ANGLES, QUANTITIES
 from standards.traceability.queries import accreditations_at, certificates, issuers
 
 RECENT = 20
@@ -109,7 +109,8 @@ def withdraw_scope(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _line(row: Accreditation) -> dict[str, Any]:
-    return {"row": row, "service": QUANTITIES.get(row.quantity, row.quantity)}
+    service = QUANTITIES.get(row.quantity, row.quantity)
+    return {"row": row, "service": service, "is_angle": row.quantity in OF_ANGLES}
 
 
 def _form(request: HttpRequest, form: Form, row: Issuer | None = None, **words: str) -> HttpResponse:

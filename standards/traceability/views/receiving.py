@@ -90,7 +90,8 @@ def _read_lines(request: HttpRequest, standard: Standard, elements: list[Element
     typed = CertificateForm.as_typed(
         request.POST, request.FILES, standard=standard, person=person_behind(request)
     )
-    unit = Unit.MM if request.POST.get("unit") == Unit.MM.value else Unit.UM
+    units = standard.quantity.units
+    unit = Unit(request.POST["unit"]) if request.POST.get("unit") in units else standard.quantity.fine
     lines, found = LinesForm(request.POST, request.FILES), list[Line]()
     if lines.is_valid():
         found = refusals.attempt(lines, sheet.read, lines.text(), elements) or []

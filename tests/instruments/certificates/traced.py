@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
+from labsys.metrology.units import Quantity
 from standards.register.models import Calibration, Standard
 from standards.register.operations import ElementData, StandardData, ValueData, register_standard
 from standards.traceability.checklist import QUESTIONS, Answer
@@ -68,6 +69,21 @@ def _issuer(name: str, kind: str, lab: Lab) -> Issuer:
     return issuer
 
 
+def _recognise_for_angles(issuer: Issuer, lab: Lab) -> None:
+    """Put angles up to a turn into the issuer's scope, in arc seconds."""
+    line = AccreditationData(
+        body="Invented accreditation body",
+        number="0042",
+        quantity="angle",
+        range_low_mm=D(1),
+        range_high_mm=D(1_296_000),
+        cmc_constant_mm=D("0.00005"),
+        cmc_per_length=D(0),
+        valid_from=datetime(2020, 1, 1, tzinfo=UTC),
+    )
+    record_accreditation(issuer=issuer, data=line, by=lab.manager, now=RECEIVED)
+
+
 def _reference(lab: Lab) -> Standard:
     data = StandardData(
         tag="RB-01",
@@ -92,13 +108,15 @@ def _certified(
 ) -> Calibration:
     """Receive and accept a certificate; one of the house comes later and is less certain than what it relies on."""
     at = IN_HOUSE_AT if relies_on else RECEIVED
+    if standard.quantity is Quantity.ANGLE:
+        _recognise_for_angles(issuer, lab)
     on, U_mm = (at.date(), D("0.0002")) if relies_on else (CALIBRATED_ON, D("0.0001"))
     data = CertificateData(
         issuer=issuer,
         number=f"KB-{standard.tag}/25{'-H' if relies_on else ''}",
         calibrated_on=on,
         issued_on=on if relies_on else ISSUED_ON,
-        quantity="gauge-block",
+        quantity="angle" if standard.quantity is Quantity.ANGLE else "gauge-block",
         route=ROUTES[issuer.kind],
         serial_on_certificate=standard.serial,
         conditions="20.0 °C ± 0.3 K",

@@ -17,6 +17,7 @@ from django.contrib.staticfiles import finders
 from instruments.measuring.evaluation import evaluate_point, ground_of, prospect_of
 from instruments.measuring.models import Point
 from instruments.measuring.showing.integers import Integers, of_decision, of_point
+from labsys.errors import LabError
 from labsys.metrology.decision import decide
 from labsys.metrology.error import error_of_indication, from_picometres, to_picometres
 from labsys.metrology.limits import Limits
@@ -159,6 +160,54 @@ def test_the_script_says_what_the_server_says(cases: list[Case], chromium_path: 
         figures.signed(from_picometres(case.error) / UNITS[case.integers.unit], places=4) for case in cases
     ]
     assert written == expected
+
+
+ANGLES = (
+    "45 05",
+    "45°05′",
+    "45° 5'",
+    "45°",
+    "5'",
+    "0",
+    "-0 05",
+    "−45 10",
+    "360 00",
+    "45.05",
+    "45",
+    "45 60",
+    "45 05 30",
+)
+
+
+@pytest.mark.browser
+def test_the_script_reads_degrees_and_minutes_as_the_server_does(chromium_path: str) -> None:
+    from playwright.sync_api import sync_playwright
+
+    script = finders.find("instruments/bench/figures.js")
+    asked = [*((raw, "′") for raw in ANGLES), *((raw, "°") for raw in ("45.01", "45,01°", "-0.01", "45°05′"))]
+    with sync_playwright() as running:
+        browser = running.chromium.launch(executable_path=chromium_path, args=["--no-sandbox"])
+        page = browser.new_page()
+        page.route(f"{HOST}/", lambda route: route.fulfill(body="<!doctype html>", content_type="text/html"))
+        page.route(f"{HOST}/figures.js", lambda route: route.fulfill(path=str(script)))
+        page.goto(f"{HOST}/")
+        said = page.evaluate(
+            """async (asked) => {
+              const { picometres } = await import("/figures.js");
+              return asked.map(([raw, unit]) => picometres(raw, unit)?.toString() ?? "");
+            }""",
+            asked,
+        )
+        browser.close()
+    assert said == [_kept(raw, unit) for raw, unit in asked]
+
+
+def _kept(raw: str, unit: str) -> str:
+    """Give what the server keeps of a typed angle, in billionths of an arc second; nothing where it refuses."""
+    try:
+        return str(to_picometres(parse_reading(raw, unit=Unit(unit), step=None).value_mm))
+    except LabError:
+        return ""
 
 
 def _in_browser(asked: list[tuple[str, dict[str, str]]], chromium_path: str) -> tuple[Any, Any]:

@@ -501,3 +501,19 @@ def test_every_field_of_a_series_has_its_place_on_the_form() -> None:
     assert wanted | {"on__unit", "on__step", "lengths__kind", "budget_from"} <= set(form.fields)
     placed = {field.name for _legend, fields in form.groups() for field in fields}
     assert set(form.fields) - placed == {"based_on", "lengths__shown"}
+
+
+def test_a_procedure_of_angles_is_asked_for_angles_and_leaves_the_others_as_they_are(
+    draft: Callable[..., Revision], client: Client
+) -> None:
+    row = draft(content=procedure("protractor"))
+    index = next(number for number, one in enumerate(content(row).series) if one.code == "angle")
+    page = client.get(item(row, index)).content.decode()
+    assert "(mm" not in page and 'value="15°; 30°; 45°; 60°; 90°"' in page
+    typed = {**opened(client, item(row, index)), "lengths__mm": "10°; 22°30′; 324000"}
+    assert client.post(item(row, index), typed).status_code == 302
+    assert one(row, "angle").lengths == ways.FixedList((D(36_000), D(81_000), D(324_000)))
+    wrong = client.post(item(row, index), {**opened(client, item(row, index)), "lengths__mm": "400°"})
+    assert wrong.status_code == 422 and "within ±360°" in wrong.content.decode()
+    length = draft(content=procedure("dial-indicator"))
+    assert "Section (mm)" in client.get(item(length, 0)).content.decode()

@@ -20,8 +20,8 @@ D = Decimal
 FAMILIES = (
     *("bore-gauge", "caliper", "checker-bar", "depth-gauge", "depth-micrometer", "dial-indicator"),
     *("digital-indicator", "feeler", "gauge-block", "height-gauge", "inside-micrometer", "lever-indicator"),
-    *("outside-micrometer", "plain-pin", "plain-plug", "plain-ring", "radius-gauge", "setting-ring"),
-    *("surface-plate", "thread-plug"),
+    *("outside-micrometer", "plain-pin", "plain-plug", "plain-ring", "protractor", "radius-gauge"),
+    *("setting-ring", "surface-plate", "thread-plug"),
 )
 
 
@@ -140,6 +140,9 @@ TYPICAL = (
     Typical("thread-plug", made("10", "0.001", "go", "no_go"), "none", ends("9.026", "9.206")),
     Typical("thread-plug", made("9.026", "0.001", "pitch_diameter"), "none"),
     Typical("feeler", made("1", "0.001", "thickness"), "none", pieces("0.05", "0.1", "0.5", "1")),
+    Typical("protractor", made("1296000", "5", "angle", unit="′"), "vernier"),
+    Typical("protractor", made("1296000", "0.01", "angle", unit="°")),
+    Typical("protractor", made("648000", "1", "angle", low="-648000", unit="′")),
     Typical("radius-gauge", made("25", "0.001", "radius"), "none", pieces("1", "7", "25")),
     *(Typical("surface-plate", made("189", "0.001", "flatness", grade=grade), "none") for grade in "0123"),
     *(
@@ -162,8 +165,8 @@ def test_a_procedure_ships_for_every_family() -> None:
 
 
 def test_an_unknown_family_is_refused_by_a_sentence_that_names_the_known_ones() -> None:
-    with pytest.raises(NoShippedProcedure, match="found “protractor”") as caught:
-        procedure("protractor")
+    with pytest.raises(NoShippedProcedure, match="found “planimeter”") as caught:
+        procedure("planimeter")
     assert "plain-plug" in str(caught.value)
 
 

@@ -16,13 +16,15 @@ from instruments.measuring.evaluation import ground_of, prospect_of
 from instruments.measuring.models import Point
 from instruments.measuring.open_items import open_items
 from instruments.measuring.operations import open_session
+from instruments.measuring.zeros import is_fixed
 from instruments.procedures.content import Content, dump
 from instruments.procedures.planner.aims import aims_of
 from instruments.procedures.scales import scale_of
 from instruments.procedures.shipped import limits_for, procedure
 from instruments.recall.operations import receive
+from labsys.metrology.angle_readings import angle_text
 from labsys.metrology.exact import plain
-from labsys.metrology.units import Unit, from_mm
+from labsys.metrology.units import Quantity, Unit, from_mm
 from tests import laboratory
 from tests.bench import MORNING, Player
 from tests.families import Piece, Workplace, hand_in
@@ -50,6 +52,8 @@ ONE_OF_EACH = (
     Typical("gauge-block", made("100", "0.001", "size", grade="1"), "none", pieces("100")),
     Typical("thread-plug", made("9.206", "0.001", "go", "no_go"), "none", ends("9.026", "9.206")),
     Typical("feeler", made("1", "0.001", "thickness"), "none", pieces("0.1", "1")),
+    Typical("protractor", made("1296000", "5", "angle", unit="′"), "vernier"),
+    Typical("protractor", made("1296000", "0.01", "angle", unit="°")),
     Typical("radius-gauge", made("25", "0.001", "radius"), "none", pieces("7", "25")),
     Typical("surface-plate", made("189", "0.001", "flatness", grade="0"), "none"),
 )
@@ -102,7 +106,8 @@ def prepared(lab: Lab, of: Typical, content: Content) -> Gauge:
             "functions": of.made.functions,
         },
     )
-    place.standard("ST-01", "block-set", list(standards(of, content)))
+    kind = "angle-blocks" if content.measures is Quantity.ANGLE else "block-set"
+    place.standard("ST-01", kind, list(standards(of, content)))
     return place.gauge("G-0001", members=[(one.label, f"{one.nominal_mm:f}") for one in of.members])
 
 
@@ -123,6 +128,8 @@ def typed(player: Player, point: Point, content: Content) -> str:
     if series.reads in ("bands", "attribute"):
         return "1" if series.reads == "bands" else "yes"
     scale = scale_of(point.function, player.session.gauge.model, content)
+    if scale.unit is Unit.ARCMIN:
+        return angle_text(prospect_of(point, ground_of(player.run)).held_mm // 60 * 60, scale.unit)
     held = from_mm(prospect_of(point, ground_of(player.run)).held_mm, scale.unit, decimals=12)
     return f"{plain(round(held / scale.step) * scale.step):f}"
 
@@ -133,7 +140,8 @@ def work(player: Player, of: Typical, content: Content) -> None:
     raw = f"{low:f}" if content.zero.how == "low-end" else "0"
     player.look()
     player.room()
-    for kind in ("as-found", "set") if content.zero.how != "none" else ():
+    is_set = not is_fixed(player.session.gauge.model, content)
+    for kind in ("as-found", *(("set",) if is_set else ())) if content.zero.how != "none" else ():
         player.zero(kind, raw)
     for point in player.points():
         for _turn in range(content.repeats_at(point.function)):

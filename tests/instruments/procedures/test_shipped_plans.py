@@ -37,6 +37,9 @@ SHELF = {
     "pitch_diameter": continuous("pitch_diameter", "100", "0.0002"),
     "thickness": continuous("thickness", "25", "0.001"),
     "radius": continuous("radius", "100", "0.003"),
+    "angle": shelf_of(
+        [D(3600 * angle) for angle in (15, 30, 45, 60, 90)], tag="A-1", functions=("angle",), U_mm="2"
+    ),
 }
 
 

@@ -26,8 +26,15 @@ def test_an_inch_is_exactly_25_point_4_millimetres() -> None:
 @pytest.mark.parametrize("unit", list(Unit))
 def test_factors_agree_with_a_general_units_library(unit: Unit) -> None:
     registry: pint.UnitRegistry[Fraction] = pint.UnitRegistry(non_int_type=Fraction)
-    names = {Unit.MM: "millimeter", Unit.IN: "inch", Unit.UM: "micrometer", Unit.UIN: "microinch"}
-    assert registry.Quantity(Fraction(1), names[unit]).to("millimeter").magnitude == unit.factor_mm
+    lengths = {Unit.MM: "millimeter", Unit.IN: "inch", Unit.UM: "micrometer", Unit.UIN: "microinch"}
+    angles = {Unit.DEG: "degree", Unit.ARCMIN: "arcminute", Unit.ARCSEC: "arcsecond"}
+    names = {**lengths, **angles}
+    base = names[unit.quantity.base]
+    found = registry.Quantity(Fraction(1), names[unit]).to(base).magnitude
+    # The library takes a degree through radians, so its factors of angles are as good as its floats.
+    assert (
+        found == unit.factor_mm if unit in lengths else float(found) == pytest.approx(float(unit.factor_mm))
+    )
 
 
 @given(LENGTHS, st.sampled_from(Unit))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from instruments.procedures.shipped.limits import blocks, calipers, fixed, indicators, micrometers
+from instruments.procedures.shipped.limits import angles, blocks, calipers, fixed, indicators, micrometers
 from instruments.procedures.shipped.limits.calipers import caliper_limits
 from instruments.procedures.shipped.limits.records import AsMade, NoStartingLimits, StartingLimits
 
@@ -36,6 +36,7 @@ _OF: dict[str, Callable[[AsMade], StartingLimits]] = {
     "feeler": fixed.of_feeler,
     "radius-gauge": fixed.of_radius_gauge,
     "surface-plate": fixed.of_plate,
+    "protractor": angles.of_protractor,
 }
 
 

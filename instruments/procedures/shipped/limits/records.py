@@ -12,6 +12,7 @@ from typing import Any, ClassVar
 from labsys.errors import LabError
 from labsys.metrology.exact import plain
 from labsys.metrology.units import Unit, to_mm
+from labsys.pages.figures import said_size
 
 
 class NoStartingLimits(LabError, ValueError):
@@ -25,10 +26,10 @@ class NoStartingLimits(LabError, ValueError):
 class AsMade:
     """What limits depend on: how a model is made.
 
-    ``step`` is one step of its scale in ``unit`` ("mm" or "in"). The range in mm; a fixed gauge has its size as the
-    high end, a surface plate its diagonal. ``grade`` names grade or class where there are several; ``tolerance_mm`` is
-    the whole tolerance of a fixed gauge where it isn't a grade's, ``wear_mm`` how far past its tolerance a GO may
-    wear. ``build`` tells constructions of one family apart.
+    ``step`` is one step of its scale in ``unit`` ("mm" or "in"; "°" or "′"). The range in mm, of angles in arc seconds;
+    a fixed gauge has its size as the high end, a surface plate its diagonal. ``grade`` names grade or class where there
+    are several; ``tolerance_mm`` is the whole tolerance of a fixed gauge where it isn't a grade's, ``wear_mm`` how far
+    past its tolerance a GO may wear. ``build`` tells constructions of one family apart.
     """
 
     range_high_mm: Decimal
@@ -49,9 +50,10 @@ class AsMade:
     @property
     def words(self) -> str:
         """Say how it is made, for a refusal."""
-        given = (f"stepping {self.step} {self.unit}", self.build, f"grade {self.grade}" if self.grade else "")
-        low, high = (f"{plain(end):f}" for end in (self.range_low_mm, self.range_high_mm))
-        return ", ".join(part for part in (*given, f"from {low} mm to {high} mm") if part)
+        step = f"stepping {self.step}{Unit(self.unit).gap}{self.unit}"
+        given = (step, self.build, f"grade {self.grade}" if self.grade else "")
+        low, high = (said_size(end, self.unit) for end in (self.range_low_mm, self.range_high_mm))
+        return ", ".join(part for part in (*given, f"from {low} to {high}") if part)
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,6 +67,7 @@ const press = (key) => {
 const nextUnit = (text) => {
   const number = text.replace(/\s*[a-zµ"″]+$/i, "");
   const fine = goal().dataset.unit;
+  if (fine === "°") return /°$/.test(text) ? text.replace(/\s*°$/, "") : `${text}°`;
   if (/^µ/.test(fine ?? "")) return text === number ? `${number} ${fine}` : number;
   return /mm$/.test(text) ? `${number} in` : /in$/.test(text) ? number : `${number} mm`;
 };
@@ -91,6 +92,19 @@ const showAnswers = () => goal().querySelectorAll("[data-fit-answer]").forEach((
 document.addEventListener("htmx:oobAfterSwap", showAnswers);
 showAnswers();
 
+// Degrees and minutes have no point, but marks. A page from the laboratory brings their keys; one that was opened again
+// without it has the same keys for every gauge.
+const MARKS = { unit: ["°", "degrees"], ".": ["′", "minutes"] };
+const showMarks = () => goal().dataset.unit === "′" && [...keys.querySelectorAll("[data-key]")].forEach((key) => {
+  const [mark, name] = MARKS[key.dataset.key] ?? [];
+  if (!mark) return;
+  key.dataset.key = key.textContent = mark;
+  key.setAttribute("aria-label", name);
+  key.classList.remove("key-word");
+});
+document.addEventListener("htmx:oobAfterSwap", showMarks);
+showMarks();
+
 let strokes = [];
 const isCable = (now) => strokes.length >= 3 && now - strokes[0] < STROKE_MS * strokes.length;
 
@@ -111,7 +125,7 @@ field.addEventListener("input", typed);
 // A number typed or sent while a button has the focus still goes into the field.
 document.addEventListener("keydown", (event) => {
   const free = !event.target.closest?.("input, textarea, select, [contenteditable]");
-  if (free && !event.ctrlKey && !event.altKey && !event.metaKey && /^[\d.,+\-−]$/.test(event.key)) field.focus();
+  if (free && !event.ctrlKey && !event.altKey && !event.metaKey && /^[\d.,+\-−°']$/.test(event.key)) field.focus();
 });
 
 // The points that a value typed ahead can be meant for: this one once more, or the one the page says comes next.

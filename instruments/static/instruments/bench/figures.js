@@ -1,23 +1,46 @@
-// Readings as whole picometres and the first judgement of them: exact integers, no fractions anywhere.
+// Readings as whole picometres and the first judgement of them: exact integers, no fractions anywhere. Of an angle the
+// integers are billionths of an arc second.
 // The server compares the same integers, so what is shown here is never taken back.
 
-export const PICOMETRES = { mm: 1000000000n, in: 25400000000n, "µm": 1000000n, "µin": 25400n };
+export const PICOMETRES = {
+  mm: 1000000000n, in: 25400000000n, "µm": 1000000n, "µin": 25400n,
+  "°": 3600000000000n, "′": 60000000000n, "″": 1000000000n,
+};
 
-const NUMBER = /^([+\-−]?)\s*(\d*)(?:[.,](\d*))?\s*([a-zµμ"″]*)$/i;
+const NUMBER = /^([+\-−]?)\s*(\d*)(?:[.,](\d*))?\s*([a-zµμ"″°]*)$/i;
 const SUFFIXES = {
-  mm: ["mm"], in: ["in", "inch", '"', "″"], "µm": ["um", "µm", "μm"], "µin": ["uin", "µin", "μin"],
+  mm: ["mm"], in: ["in", "inch", '"', "″"], "µm": ["um", "µm", "μm"], "µin": ["uin", "µin", "μin"], "°": ["°"],
+};
+// Degrees, minutes and seconds, with their marks or apart from each other: 45 05, 45°05′, 45°, 5′. A number alone has no
+// meaning, nought apart; the server says so with a sentence.
+const SPACED = /^([+\-−]?)\s*(\d+)(?:\s*°\s*|\s+)(\d+)\s*['′]?(?:\s+(\d+)\s*["″]?)?$/;
+const MARKED = /^([+\-−]?)\s*(?:(\d+)\s*°\s*)?(?:(\d+)\s*['′]\s*)?(?:(\d+)\s*(?:["″]|'')\s*)?$/;
+
+// Gives the parts of an angle typed in degrees and minutes, as a number in its unit; null where it is none (yet).
+const angle = (text, unit) => {
+  const found = SPACED.exec(text) ?? MARKED.exec(text);
+  const given = found?.slice(2).map((part) => (part === undefined ? null : Number(part)));
+  if (/^[+\-−]?0$/.test(text)) return { negative: false, whole: "0", decimals: "" };
+  if (!given || given.every((part) => part === null)) return null;
+  const [degrees, minutes, seconds] = given;
+  if ((degrees !== null && minutes >= 60) || (degrees ?? minutes) !== null && seconds >= 60) return null;
+  if (unit === "′" && seconds !== null) return null;
+  const whole = unit === "′" ? degrees * 60 + minutes : degrees * 3600 + minutes * 60 + seconds;
+  return { negative: found[1] === "-" || found[1] === "−", whole: String(whole), decimals: "" };
 };
 
 // Gives the parts of a typed number in this unit, or null where it is none (yet).
 const parts = (text, unit) => {
+  if (unit === "′" || unit === "″") return angle(text.trim(), unit);
   const found = NUMBER.exec(text.trim());
   if (!found || (!found[2] && !found[3])) return null;
   if (found[4] && !SUFFIXES[unit].includes(found[4].toLowerCase())) return null;
   return { negative: found[1] === "-" || found[1] === "−", whole: found[2] || "0", decimals: found[3] || "" };
 };
 
-// Counts the decimals that were typed; -1 where the text is no number.
-export const decimalsOf = (text, unit) => parts(text, unit)?.decimals.length ?? -1;
+// Counts the decimals that were typed; -1 where the text is no number, or minutes are still to come.
+export const decimalsOf = (text, unit) =>
+  (unit === "′" && /(°\s*|[°\s]\d)$/.test(text) ? -1 : parts(text, unit)?.decimals.length ?? -1);
 
 // Gives a typed text as whole picometres, or null. What is finer than a picometre the server refuses with a sentence.
 export const picometres = (text, unit) => {
