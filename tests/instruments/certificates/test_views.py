@@ -219,7 +219,9 @@ def test_the_page_shows_what_is_signed_then_signs(
     assert answer["Location"] == reverse("certificate", args=[certificate.pk])
     assert certificate.number == "CAL-00001"
     after = web.get(address).content.decode()
-    assert f'href="{reverse("certificate", args=[certificate.pk])}"' in after and "Sign and issue" not in after
+    assert (
+        f'href="{reverse("certificate", args=[certificate.pk])}"' in after and "Sign and issue" not in after
+    )
 
 
 def test_a_wrong_password_signs_nothing(signing: tuple[Client, str], submission: Submission) -> None:
