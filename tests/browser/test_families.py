@@ -1,4 +1,4 @@
-"""A micrometer, an indicator, a GO/NO-GO plug and a protractor in Chromium at tablet size, from start to a signed certificate.
+"""A micrometer, an indicator, a plug and a protractor in Chromium at tablet size, from start to a signed certificate.
 
 Everything by keyboard: fingers use Tab and Enter, the gauge or comparator types its readings like a keyboard and ends
 with Enter. The caliper's way is tests/browser/test_main_job.py.
