@@ -63,6 +63,10 @@ from instruments.measuring.models import Reading
 rows = Reading.objects.filter(point__run__session={session}, arrival__n__isnull=False).order_by("pk")
 print(json.dumps([[r.point_id, r.raw, r.arrival.n] for r in rows]))
 """
+REPEATED = """
+from instruments.measuring.models import Point
+print(Point.objects.get(run__session={session}, function="repeatability").pk)
+"""
 # Everything that the tablet keeps by itself, as one text.
 HELD = """async () => {
   const found = [];
@@ -185,6 +189,28 @@ def test_it_goes_on_after_reloads_and_after_being_closed(own: Stack, context: Br
     context.set_offline(False)
     real(page)
     hold(own, session, typed)
+
+
+def test_a_point_that_wants_several_readings_gets_them_all(own: Stack, context: BrowserContext) -> None:
+    """Five readings of one length, without the network and over a reload; the page leaves the point after the last."""
+    page = context.new_page()
+    session = opened(own, page, "M-0002")
+    point = int(told(own, REPEATED.format(session=session)))
+    context.set_offline(True)
+    page.goto(f"{own.address}/bench/session/{session}/?point={point}")
+    page.wait_for_selector("#keys [data-key]:not([hidden])")
+    heading = page.inner_text("#bench-instruction h2")
+    values = ["12.900", "12.901", "12.900", "12.899", "12.900"]
+    for count, value in enumerate(values, start=1):
+        assert page.inner_text("#bench-instruction h2") == heading, f"reading {count} is still wanted here"
+        type_value(page, value)
+        if count == 2:
+            page.reload()
+            page.wait_for_selector("#keys [data-key]:not([hidden])")
+    assert page.inner_text("#bench-instruction h2") != heading
+    context.set_offline(False)
+    real(page)
+    assert readings(own, session) == [[point, value, n] for n, value in enumerate(values, start=1)]
 
 
 def test_it_goes_on_when_the_server_has_ended(own: Stack, context: BrowserContext) -> None:

@@ -54,7 +54,7 @@ def test_what_waits_leads_to_its_signature(lab: Lab, client: Client, player: Pla
     assert "C-0001" in waiting
     assert f"/review/{submission.pk}/" in waiting
     page = client.get(f"/review/{submission.pk}/").content.decode()
-    assert f'action="/review/{submission.pk}/#sign"' in page
+    assert f'action="/review/{submission.pk}/"' in page
     client.force_login(lab.technician)
     assert client.get("/review/").status_code == 403
 

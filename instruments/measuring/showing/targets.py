@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -10,7 +11,7 @@ from instruments.measuring.models import Arrival, Point, PointReference, Reading
 from instruments.measuring.queries import Bench, BenchPoint
 from instruments.measuring.showing import cautions, corridors, integers, sayings, values, words
 from instruments.measuring.showing.earlier import as_found_of
-from instruments.measuring.showing.steps import Step, is_out
+from instruments.measuring.showing.steps import Step, is_out, lacking
 from instruments.measuring.zeros import expected_mm, is_fixed
 from instruments.procedures.content import Content, Series
 from instruments.procedures.scales import zero_scale
@@ -85,9 +86,10 @@ class TogetherLine:
 class Target:
     """Everything around the field: where to measure, with what, what it is judged by, what was read there so far.
 
-    ``fields`` are the names and values that say in the envelope what was read; ``note`` stands where there is no
-    corridor to draw, ``verdict`` where one was given without; ``together`` is what the points of the series say so
-    far; ``said`` is what the bench has to say about the last value, ``is_asking`` when it can be confirmed by one tap.
+    ``fields`` are the names and values that say in the envelope what was read; ``turns`` are the labels of the
+    readings still wanted, this one first; ``note`` stands where there is no corridor to draw, ``verdict`` where one
+    was given without; ``together`` is what the points of the series say so far; ``said`` is what the bench has to say
+    about the last value, ``is_asking`` when it can be confirmed by one tap.
     """
 
     step: Step
@@ -108,7 +110,13 @@ class Target:
     said: sayings.Saying | None = None
     point: BenchPoint | None = None
     set_asides: tuple[SetAside, ...] = ()
+    turns: tuple[str, ...] = ()
     mine: tuple[SetAside, ...] = ()
+
+    @property
+    def turns_text(self) -> str:
+        """Write the turns as the page's script reads them."""
+        return json.dumps(self.turns, ensure_ascii=False)
 
     @property
     def key(self) -> str:
@@ -128,13 +136,12 @@ def at_point(bench: Bench, found: BenchPoint) -> Target:
     shown = found.evaluated or prospect_of(point, ground)
     label = words.point(point, unit, content)
     mine = _mine(bench, Arrival.Kind.READING, {"point": point.pk})
+    turns = _turns(found, bench)
     return Target(
         step=Step.POINTS,
         heading=label,
         fields={"kind": Arrival.Kind.READING, "point": str(point.pk)},
-        label=_label(
-            content.series_of(point.function), words.unit_read(ground.model, content, point.function), found
-        ),
+        label=turns[0],
         sketch=_sketch(bench, found),
         what=_what(bench, found),
         references=tuple(
@@ -153,6 +160,7 @@ def at_point(bench: Bench, found: BenchPoint) -> Target:
         said=sayings.about(mine) or sayings.at_point(found, bench),
         point=found,
         set_asides=bench.set_asides,
+        turns=turns,
         mine=mine,
     )
 
@@ -168,10 +176,17 @@ _LABELS = {
 _IN_TURN = {"R": "the reference", "G": "the gauge"}
 
 
-def _label(series: Series | None, unit: str, found: BenchPoint) -> str:
-    """Name what is typed; where reference and gauge are read in turn, which of them now."""
+def _turns(found: BenchPoint, bench: Bench) -> tuple[str, ...]:
+    """Label every reading that the point still wants; one where it wants none, for whoever reads again."""
+    content, function = bench.ground.content, found.point.function
+    series, unit = content.series_of(function), words.unit_read(bench.ground.model, content, function)
+    taken = sum(1 for reading in found.readings if not hasattr(reading, "strike"))
+    return tuple(_label(series, unit, taken + ahead) for ahead in range(max(1, lacking(found, bench))))
+
+
+def _label(series: Series | None, unit: str, taken: int) -> str:
+    """Name what is typed next; where reference and gauge are read in turn, which of them."""
     if series is not None and series.order:
-        taken = sum(1 for reading in found.readings if not hasattr(reading, "strike"))
         on = _IN_TURN[series.order[taken % len(series.order)]]
         return f"Shown on {on}, reading {taken + 1} of {max(series.readings, taken + 1)}, in {unit}"
     known = "Reading in {unit}" if series is None else _LABELS.get(series.reads, "Reading in {unit}")

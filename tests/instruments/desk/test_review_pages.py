@@ -69,7 +69,7 @@ def test_everything_a_second_person_looks_at_stands_on_one_page(
         "Chains at their last use",
         "Against the rules of the procedure",
         submission.record_sha256,
-        f'action="{reverse("review-submission", args=[submission.pk])}#sign"',
+        f'action="{reverse("review-submission", args=[submission.pk])}"',
         "What the certificate will say",
     ):
         assert part in text, part

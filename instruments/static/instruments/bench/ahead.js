@@ -30,6 +30,12 @@ const keep = (record) => {
   return record.parts.length ? put(record) : forget(record.session);
 };
 
+// The labels of the readings that a target still wants, this one first; a zero is read once.
+export const turnsOf = (part) => {
+  const found = JSON.parse(part.querySelector("#reading-for")?.dataset.turns || "[]");
+  return found.length ? found : [""];
+};
+
 // Asks for the parts of a session and keeps them; null where the laboratory didn't give them.
 export const fetchAhead = async (address, session, person, isWhole = false) => {
   // Taken before it is asked: what the laboratory had by then is in its answer.
@@ -45,16 +51,19 @@ export const fetchAhead = async (address, session, person, isWhole = false) => {
     more: page.querySelector("template[data-more]") !== null,
     steps: [...page.querySelectorAll("template[data-step]")]
       .map((one) => ({ step: one.dataset.step, open: one.dataset.open.split(" ").filter(Boolean), html: one.innerHTML })),
-    parts: [...page.querySelectorAll("template[data-ahead]")].map((one) => ({ key: one.dataset.ahead, html: one.innerHTML })),
+    parts: [...page.querySelectorAll("template[data-ahead]")]
+      .map((one) => ({ key: one.dataset.ahead, turns: turnsOf(one.content), html: one.innerHTML })),
   };
   await Promise.resolve(keep(record)).catch((reason) => console.info(`Not kept on this tablet: ${reason}`));
   return record;
 };
 
-// The laboratory still wants a reading where this one was typed: a repeat.
-export const wantedStill = (session, id) => run(["sessions"], "readwrite", async (t) => {
+// The laboratory has judged this one, and says what it still wants at the same target.
+export const wantedStill = (session, id, key, turns) => run(["sessions"], "readwrite", async (t) => {
   const found = await got(t.objectStore("sessions").get(session));
-  if (found) t.objectStore("sessions").put({ ...found, seen: [...found.seen, id] });
+  if (!found) return;
+  const parts = found.parts.map((one) => (one.key === key ? { ...one, turns } : one));
+  t.objectStore("sessions").put({ ...found, parts, seen: [...found.seen, id] });
 });
 
 // What an entry answers: a target of the one field, a look, the room.
@@ -71,9 +80,10 @@ export const left = async (session) => {
   const record = (await stored()).find((one) => one.session === session);
   if (!record) return null;
   const since = (await entriesOf(session)).filter((one) => !record.seen.includes(one.id));
-  const answered = new Set(since.map(keyOf));
+  const keys = since.map(keyOf), answered = new Set(keys);
+  const parts = record.parts.map((one) => ({ ...one, turns: (one.turns ?? [""]).slice(keys.filter((key) => key === one.key).length) }));
   return {
-    ...record, since, parts: record.parts.filter((one) => !answered.has(one.key)),
+    ...record, since, parts: parts.filter((one) => one.turns.length),
     steps: record.steps.map((one) => ({ ...one, open: one.open.filter((code) => !answered.has(code)) })),
   };
 };

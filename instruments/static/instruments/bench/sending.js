@@ -1,6 +1,6 @@
 // Every form of the bench goes through the tablet's own database: kept first, sent then. Where the laboratory doesn't
 // answer, the page goes on with what it fetched ahead.
-import { fetchAhead, left, wantedStill } from "./ahead.js";
+import { fetchAhead, left, turnsOf, wantedStill } from "./ahead.js";
 import { isOurs } from "./answers.js";
 import { flush, tell } from "./deposit.js";
 import { device, keep, mark, waiting } from "./queue.js";
@@ -47,7 +47,7 @@ const lookAhead = async () => {
   const found = await (isShell ? left(session) : fetchAhead(tablet.dataset.ahead, session, person));
   if (!found) return;
   ahead.clear();
-  for (const { key, html } of found.parts) ahead.set(key, html);
+  for (const part of found.parts) ahead.set(part.key, part);
   more = found.more;
   isLoaded = true;
 };
@@ -67,6 +67,12 @@ const listKept = (text) => {
   list.append(item);
 };
 
+// What is read now, and what else at the same target, where some of it was typed already.
+export const take = (turns) => {
+  document.getElementById("reading-for").dataset.turns = JSON.stringify(turns);
+  if (turns[0]) document.getElementById("reading-label").textContent = turns[0];
+};
+
 // The page goes on without the network: to the next target that nothing typed here waits for. Says whether it knows one.
 let without = isShell;
 const goOn = (form, entry) => {
@@ -76,18 +82,26 @@ const goOn = (form, entry) => {
     return false;
   }
   // Not what stands in the field: the next value may be there already.
-  const typed = JSON.parse(entry.text).raw, here = keyOf(form);
-  ahead.delete(here);
+  const typed = JSON.parse(entry.text).raw, here = keyOf(form), turns = turnsOf(form).slice(1);
+  if (turns.length) ahead.set(here, { ...ahead.get(here), turns });
+  else ahead.delete(here);
   document.dispatchEvent(new CustomEvent("reading-stored", { detail: { raw: typed } }));
-  const next = [...ahead.keys()][0];
-  if (next === undefined) {
+  if (turns.length) {
+    take(turns);
+    listKept(typed);
+    announce(`Kept on this tablet. ${turns.length} more here.`);
+    return true;
+  }
+  const next = [...ahead.values()].find((one) => one.html);
+  if (!next) {
     listKept(typed);
     document.dispatchEvent(new CustomEvent("nothing-ahead"));
     announce(isLoaded && !more ? "Kept on this tablet. Nothing more is to be read here."
       : "Kept on this tablet. What comes next is not on it yet: wait for the network.");
     return false;
   }
-  htmx.swap(document.body, ahead.get(next), { swapStyle: "none" });
+  htmx.swap(document.body, next.html, { swapStyle: "none" });
+  take(next.turns);
   announce(`Kept on this tablet. Now: ${document.getElementById("reading-label").textContent}.`);
   return true;
 };
@@ -209,7 +223,7 @@ tryAhead();
 let here = keyOf(document);
 document.addEventListener("htmx:afterSettle", () => {
   const now = keyOf(document), stays = now === here && lastAnswered;
-  if (stays) wantedStill(session, lastAnswered).catch((reason) => console.info(`Not noted on this tablet: ${reason}`));
+  if (stays) wantedStill(session, lastAnswered, now, turnsOf(document)).catch((reason) => console.info(`Not noted on this tablet: ${reason}`));
   if (now !== here && !without) ahead.delete(here);
   here = now;
   lastAnswered = null;

@@ -37,10 +37,12 @@ const measure = async (here, record) => {
   form.setAttribute("hx-post", form.action);
   document.body.classList.add("bench-at-work");
   document.getElementById("shell-sheet").hidden = false;
-  htmx.swap(document.body, first(record.parts, here).html, { swapStyle: "none" });
+  const part = first(record.parts, here);
+  htmx.swap(document.body, part.html, { swapStyle: "none" });
   htmx.process(form);
   // Only now, since they read the page as they begin.
-  await import("./sending.js");
+  const { take } = await import("./sending.js");
+  take(part.turns);
   await import("./bench.js");
 };
 
