@@ -141,7 +141,7 @@ form.addEventListener("submit", (event) => {
     sessionStorage.removeItem(NEXT);
     isFresh = false;
     field.select();
-  } else if (onItsWay || leaving) {
+  } else if (onItsWay || waits || leaving) {
     // The page still shows the point before: the value waits until the answer says what it belongs to.
     waits = [pointHere(), pointNext()];
     say(`${field.value} waits for the answer to the value before.`);
@@ -166,19 +166,26 @@ form.addEventListener("submit", (event) => {
 // A page that asks about the value before, or for its repeat, is no place for the one that waited: that is for a hand.
 const isAsking = () => document.querySelector("#reading-said :is(.saying-question, .saying-refused, .saying-out)");
 
-const resume = (meantFor, knowsNext) => {
+const rest = () => {
+  waits = null;
+  field.readOnly = false;
+  form.ariaBusy = "false";
+  say("");
+};
+const resume = (knowsNext) => {
+  if (onItsWay) return;
+  const meantFor = waits;
+  rest();
   if (!isFresh || !field.value) return sessionStorage.removeItem(NEXT);
   if (!meantFor) return keep(); // it is still being typed
   if (knowsNext && !isAsking() && meantFor.includes(pointHere())) return form.requestSubmit();
   say(`${field.value} is not stored: look at what the page says.`); // and whatever page comes next offers it
 };
+// The page has its new parts only after this; until then what waits goes on waiting.
 const arrived = (knowsNext) => {
-  const meantFor = waits;
-  onItsWay = waits = null;
-  field.readOnly = false;
-  say("");
-  form.ariaBusy = "false";
-  window.setTimeout(() => leaving || resume(meantFor, knowsNext));
+  onItsWay = null;
+  if (!waits) rest();
+  window.setTimeout(() => leaving || resume(knowsNext));
 };
 const leave = () => {
   leaving = true;
