@@ -20,7 +20,6 @@ from instruments.measuring.evaluation import evaluate_run
 from instruments.measuring.models import Point, Result, SetAside
 from instruments.measuring.open_items import open_items
 from instruments.measuring.queries import bench_of, outcome_of
-from instruments.measuring.showing import page
 from instruments.measuring.showing.targets import at_point
 from labsys.metrology.verdicts import Verdict
 from tests import laboratory
@@ -314,7 +313,7 @@ def test_a_tablet_takes_the_next_pages_along_and_asks_for_more(
     whole = client.get(address).content.decode()
     # Eleven lengths, flatness, ratchet, closing zero.
     assert (whole.count("<template data-ahead"), "data-more" in whole) == (14, False)
-    monkeypatch.setattr(page, "MOST_AHEAD", 3)
+    monkeypatch.setattr("instruments.measuring.views.session.MOST_AHEAD", 3)
     some = client.get(address).content.decode()
     assert (some.count("<template data-ahead"), "data-more" in some) == (3, True)
     assert "zero closing" not in some
