@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from instruments.certificates.views import listing as certificate_list
-from instruments.certificates.views import numbers, signing, verifying, walking
+from instruments.certificates.views import drafts, numbers, verifying, walking
 from instruments.certificates.views import reading as certificate_page
 from instruments.desk.views import first, review, search
 from instruments.desk.views import gauge as gauge_page
@@ -172,7 +172,7 @@ _certificates: list[URLPattern | URLResolver] = [
     path("certificates/<int:pk>/chain/", walking.chain, name="certificate-chain"),
     path("certificates/<int:pk>/evidence.zip", walking.evidence, name="certificate-evidence"),
     path("certificates/<int:pk>/data.json", certificate_page.data, name="certificate-data"),
-    path("reviews/submissions/<int:pk>/draft.pdf", signing.draft, name="certificate-draft"),
+    path("reviews/submissions/<int:pk>/draft.pdf", drafts.draft, name="certificate-draft"),
     path("verify/<str:code>/", verifying.verify, name="certificate-verify"),
 ]
 
