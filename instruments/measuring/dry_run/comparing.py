@@ -60,11 +60,11 @@ def lines_of(past: PastRun, judged: Judged, sides: Sides, stage: str) -> list[Li
 def drifted(results: Iterable[Result], own: Judged, of: Content) -> set[int]:
     """Find the results that their own revision, too, would judge otherwise today than was stored; by id."""
     left = list(own.found)
+    pairs = [(result, _taken(left, result)) for result in results]
     return {
         result.pk
-        for result in results
-        for now in (_taken(left, result),)
-        if now is not None and figures_then(result, of) != figures_now(now.evaluated)
+        for result, found in pairs
+        if found is not None and figures_then(result, of) != figures_now(found.evaluated)
     }
 
 
