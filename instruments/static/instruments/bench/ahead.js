@@ -36,6 +36,9 @@ export const turnsOf = (part) => {
   return found.length ? found : [""];
 };
 
+// How many readings are still to be typed of what was fetched.
+export const wanted = ({ parts }) => parts.reduce((count, one) => count + one.turns.length, 0);
+
 // Asks for the parts of a session and keeps them; null where the laboratory didn't give them.
 export const fetchAhead = async (address, session, person, isWhole = false) => {
   // Taken before it is asked: what the laboratory had by then is in its answer.
@@ -81,7 +84,7 @@ export const left = async (session) => {
   if (!record) return null;
   const since = (await entriesOf(session)).filter((one) => !record.seen.includes(one.id));
   const keys = since.map(keyOf), answered = new Set(keys);
-  const parts = record.parts.map((one) => ({ ...one, turns: (one.turns ?? [""]).slice(keys.filter((key) => key === one.key).length) }));
+  const parts = record.parts.map((one) => ({ ...one, turns: one.turns.slice(keys.filter((key) => key === one.key).length) }));
   return {
     ...record, since, parts: parts.filter((one) => one.turns.length),
     steps: record.steps.map((one) => ({ ...one, open: one.open.filter((code) => !answered.has(code)) })),

@@ -1,18 +1,18 @@
 // Takes sessions along to where there is no network: loads what is still to be read in them onto this tablet, and says
 // of each what it has and what is missing.
-import { fetchAhead, stored } from "./ahead.js";
+import { fetchAhead, stored, wanted } from "./ahead.js";
 
 const tablet = document.getElementById("bench-tablet"), form = document.getElementById("take-form");
 const boxes = [...form.elements].filter((one) => one.name === "session");
 
 const NAMES = { looks: "the looks", room: "the room" };
-const points = (count) => `${count} ${count === 1 ? "reading" : "readings"}`;
+const readings = (count) => `${count} ${count === 1 ? "reading" : "readings"}`;
 const words = (record) => {
   if (!record.parts.length) return "Nothing is left to be read.";
   const more = record.more ? " There are more; load it again when these are read." : "";
   const before = record.steps.filter((one) => one.open.length).map((one) => one.step);
   const besides = before.length ? `, with ${before.map((one) => NAMES[one]).join(" and ")}` : "";
-  return `${points(record.parts.length)}${besides} on this tablet since ${new Date(record.at).toTimeString().slice(0, 5)}.${more}`;
+  return `${readings(wanted(record))}${besides} on this tablet since ${new Date(record.at).toTimeString().slice(0, 5)}.${more}`;
 };
 const say = (session, text) => { form.querySelector(`[data-taken="${session}"]`).textContent = text; };
 

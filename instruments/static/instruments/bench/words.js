@@ -1,5 +1,5 @@
 // What the tablet's own page says where nothing can be read: why, what it has of which session, and what waits to go out.
-import { stored, left } from "./ahead.js";
+import { left, stored, wanted } from "./ahead.js";
 import { waiting } from "./queue.js";
 
 const NEEDS = [
@@ -14,7 +14,7 @@ const KINDS = { reading: "reading", zero: "zero", strike: "a reading struck", an
 const made = (kind, text = "", className = "") => Object.assign(document.createElement(kind), { textContent: text, className });
 const link = (address, text) => Object.assign(made("a", text, "button"), { href: address });
 
-const counted = (record) => (record.parts.length ? `${record.parts.length} still to be read on this tablet` : "everything fetched ahead is read");
+const counted = (record) => (record.parts.length ? `${wanted(record)} still to be read on this tablet` : "everything fetched ahead is read");
 
 const sentence = (here, record) => {
   if (here.session === null) return "The list of what is on the bench is the laboratory's.";
