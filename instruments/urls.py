@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from instruments.certificates.views import listing as certificate_list
 from instruments.certificates.views import drafts, numbers, verifying, walking
+from instruments.certificates.views import listing as certificate_list
 from instruments.certificates.views import reading as certificate_page
 from instruments.desk.views import first, review, search
 from instruments.desk.views import gauge as gauge_page
