@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required, permission_required
 from django.core.exceptions import PermissionDenied
@@ -20,6 +23,8 @@ from instruments.desk.reviewing import asking, submission_shown, waiting_for
 from instruments.inventory.views.frame import person
 from instruments.measuring.access import REVIEW
 from instruments.measuring.models import Submission
+from labsys.accounts.models import Person
+from labsys.errors import LabError
 
 
 @login_required
@@ -55,6 +60,14 @@ def submission(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("certificate", pk=certificate.pk)
     context = submission_shown(found, who, now)
     if context["may_sign"]:
-        draft = draft_of(found, who, now)
-        context |= {"d": draft, "missing": missing_in(draft)}
+        context |= _what_it_will_say(found, who, now)
     return form_page(request, "instruments/desk/review_submission.html", form, **context)
+
+
+def _what_it_will_say(found: Submission, who: Person, now: datetime) -> dict[str, Any]:
+    """Draft the certificate; where that is refused, what was measured is still looked at and given back here."""
+    try:
+        draft = draft_of(found, who, now)
+    except LabError as refusal:
+        return {"missing": [str(refusal)]}
+    return {"d": draft, "missing": missing_in(draft)}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
@@ -15,6 +16,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from instruments.certificates.gathering import draft_of
+from instruments.certificates.gathering.lines import ResultNotReproduced
 from instruments.certificates.models import Certificate
 from instruments.certificates.operations import sign_off
 from instruments.inventory.models import Gauge
@@ -99,6 +101,25 @@ def test_the_signature_below_the_results_issues_the_certificate(
     link = f'href="{reverse("certificate", args=[certificate.pk])}"'
     assert link in after
     assert link in page(client, "session", submission.session_id), "a session leads on to what came of it"
+
+
+def test_what_can_not_be_drafted_is_still_looked_at_and_given_back(
+    lab: Lab, client: Client, player: Player, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(*_given: Any) -> None:
+        raise ResultNotReproduced(
+            function="outside", length="25 mm", stored="in_tolerance", found="out_of_tolerance"
+        )
+
+    player.begin()
+    player.read_off()
+    submission = player.finish()
+    monkeypatch.setattr("instruments.desk.views.review.draft_of", refused)
+    client.force_login(lab.reviewer)
+    text = page(client, "review-submission", submission.pk)
+    assert "Nothing was signed. Return the session" in text and "What the certificate will say" not in text
+    assert re.search(r"<button[^>]*disabled>Sign and issue", text)
+    assert reverse("submission-give-back", args=[submission.pk]) in text
 
 
 def test_own_work_says_so_and_offers_no_signature(
