@@ -15,6 +15,8 @@ WIDTH, LEFT, RIGHT = 788.0, 96.0, 772.0
 LANE, TOP = 18.0, 2.0
 """Height of a lane, and where the first begins."""
 FEWEST_LABELS = 5
+HALF_LETTER = 3.8
+"""Half the width of a letter below the scale, on average."""
 
 
 @dataclass(frozen=True)
@@ -126,11 +128,12 @@ def _ticks(data: CoverageData, bottom: float, step: float) -> str:
 def _numbers(data: CoverageData, y: float, step: float) -> tuple[Label, ...]:
     first, last = math.ceil(data.low / step - 1e-9), math.floor(data.high / step + 1e-9)
     found = [Label(_x(n * step, data), y, f"{n * step:g}") for n in range(first, last + 1)]
-    return (
-        (*found[:-1], Label(found[-1].x, y, with_unit(found[-1].text, data.unit).replace(NARROW_GAP, " ")))
-        if found
-        else ()
-    )
+    if not found:
+        return ()
+    text = with_unit(found[-1].text, data.unit).replace(NARROW_GAP, " ")
+    # The last number carries the unit, and is kept inside the picture.
+    x = min(found[-1].x, round(WIDTH - HALF_LETTER * len(text), 1))
+    return (*found[:-1], Label(x, y, text))
 
 
 def _words(data: CoverageData) -> str:

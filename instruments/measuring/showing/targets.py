@@ -15,7 +15,7 @@ from instruments.measuring.showing.steps import Step, is_out, lacking
 from instruments.measuring.zeros import expected_mm, is_fixed
 from instruments.procedures.content import Content, Series
 from instruments.procedures.scales import zero_scale
-from labsys.metrology.units import Quantity
+from labsys.metrology.units import Quantity, Unit, from_mm
 from labsys.pages import figures
 from labsys.pages.corridor import CorridorData
 from standards.register.models import Standard
@@ -165,6 +165,7 @@ def at_point(bench: Bench, found: BenchPoint) -> Target:
     )
 
 
+LIMIT_DECIMALS = 6
 _LABELS = {
     "bands": "Bands counted",
     "attribute": "Is it so? yes or no",
@@ -208,7 +209,10 @@ def _note(found: BenchPoint, shown: Evaluated, ground: Ground) -> str:
 
 def _together(item: Evaluated, ground: Ground) -> TogetherLine:
     upper = item.limits.upper
-    most = "" if upper is None else figures.amount(upper, ground.model.unit)
+    unit = ground.model.unit
+    # A limit agreed in the other unit has no end in this one; rounded it is for reading only.
+    shown = None if upper is None else round(from_mm(upper, Unit(unit)), LIMIT_DECIMALS)
+    most = "" if shown is None else figures.with_unit(figures.plain(shown), unit)
     return TogetherLine(item.name, values.value_text(item, ground), most, str(item.verdict or ""))
 
 

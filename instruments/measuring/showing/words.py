@@ -85,8 +85,8 @@ def unit_read(model: GaugeModel, content: Content, code: str) -> str:
 
 
 def unit_named(unit: str) -> str:
-    """Say what is typed: a unit of length by its sign, degrees and minutes by an example."""
-    return {"°": "degrees", "′": "degrees and minutes, as 45 05"}.get(unit, str(unit))
+    """Say what is typed: millimetres by their sign, inches by their name, degrees and minutes by an example."""
+    return {"in": "inches", "°": "degrees", "′": "degrees and minutes, as 45 05"}.get(unit, str(unit))
 
 
 def decimals(model: GaugeModel, content: Content, code: str = "") -> int:
