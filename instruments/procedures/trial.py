@@ -181,7 +181,8 @@ def _views_of(
 def _begins_at_nought(series: Series, model: GaugeModel) -> bool:
     """Say whether a length of nought is among those of the series.
 
-    No block makes that: only an element that serves every length does, and then it is the same at both ends.
+    No block makes that: only an element that serves every length does, and then it is the same at both ends. Who has
+    blocks alone leaves nought out and compares two of them; that is tried with what is there when a session opens.
     """
     way = series.lengths
     return isinstance(way, ways.FixedList | ways.Segments | ways.Shares) and 0 in lengths_of(way, model)

@@ -7,6 +7,7 @@ Checked against: sums done here by numpy and by hand from the same readings; def
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 from decimal import Decimal as D
 from typing import Any
 
@@ -19,10 +20,15 @@ from instruments.certificates.queries import document_of
 from instruments.measuring.evaluation import evaluate_run
 from instruments.measuring.models import Point, Result, SetAside
 from instruments.measuring.open_items import open_items
+from instruments.measuring.operations import open_session
 from instruments.measuring.queries import bench_of, outcome_of
 from instruments.measuring.showing.targets import at_point
+from instruments.procedures.content import parse
+from instruments.procedures.trial import require_workable
+from labsys.metrology.acceptance import AccuracyRatioTooLow
 from labsys.metrology.verdicts import Verdict
 from tests import laboratory
+from tests.bench import MORNING
 from tests.families import Piece, Workplace, hand_in, read_at, text_of
 from tests.instruments.certificates.traced import trace
 from tests.laboratory import Lab, proof
@@ -233,6 +239,31 @@ def test_an_indicator_is_judged_by_what_its_points_say_together(lab: Lab) -> Non
     assert shares["Error span, both directions"]["zero"] == 0
     lines = [line for stage in document.stages for line in stage.lines]
     assert sum(bool(line.verdict) for line in lines) == 5 and len(lines) == 20
+
+
+def test_a_travel_on_blocks_alone_is_tried_with_them_when_its_session_opens(lab: Lab) -> None:
+    rule = {"kind": "simple", "view": "test_value", "min_ratio": "4"}
+    content = text_of(json.loads(INDICATOR)["series"], rule=rule, zero=json.loads(INDICATOR)["zero"])
+    place = Workplace(
+        lab, "indicator", content,
+        limits=dict.fromkeys(("span_up", "span", "section", "hysteresis", "repeatability"), (None, "0.0005")),
+        model={"indication": "digital", "resolution": D("0.01"), "range_low_mm": D(0), "range_high_mm": D(10),
+               "functions": ("travel",), "unit": "mm"}, rule=rule,
+    )  # fmt: skip
+    gauge = place.gauge("D-0002")
+    # At approval the travel is tried on one spindle, whose value cancels in a span.
+    assert [trial.why for trial in require_workable(parse(content), place.family, MORNING)] == [""] * 5
+    blocks = [Piece(f"{size} mm", size, ("travel",)) for size in ("1", "2", "3", "5", "7", "10")]
+    place.standard("GB-10", "block-set", blocks)
+    # Two blocks of U = 0.1 µm, and 9 mm of steel 0.3 K apart: half of a span of 0.5 µm is less than four times that.
+    with pytest.raises(AccuracyRatioTooLow) as refusal:
+        place.sit(gauge)
+    U_um = 2 * np.hypot(0.05 * np.sqrt(2), 9 * 0.0115 * 0.3 / np.sqrt(3))
+    assert refusal.value.data["found"] == pytest.approx(0.25 / U_um, rel=1e-3)
+    place.standard("IT-01", "tester", [Piece("spindle", "25", ("travel",), continuous=True)])
+    opened = open_session(gauge=gauge, place=lab.bench, by=lab.technician, now=MORNING + timedelta(hours=3))
+    lengths = opened.runs.get().points.filter(function="travel", direction="up")
+    assert [point.nominal_mm for point in lengths] == [0, 1, 2, 3, 5, 7, 10]
 
 
 def _names(result: Result) -> dict[str, float]:
