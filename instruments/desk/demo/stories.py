@@ -198,14 +198,14 @@ def outside(world: World, tag: str, days_ago: int, verdict: str = "in_tolerance"
     world.plan(day + timedelta(hours=2), give_back)
 
 
-_SHEETS: dict[str, bytes] = {}
-
-
 def _sheet(tag: str, number: str, day: date) -> bytes:
-    """Make one sheet and change its figures only, since drawing twenty takes longer than the whole history."""
-    if "sheet" not in _SHEETS:
-        _SHEETS["sheet"] = paper("Calibration certificate", (("Issued by", "Length laboratory North"),), ())
-    return _SHEETS["sheet"] + f"\n% {tag} {number} {day:%Y-%m-%d}\n%%EOF\n".encode()
+    facts = (
+        ("Issued by", "Length laboratory North (invented)"),
+        ("Number", number),
+        ("Gauge", tag),
+        ("Calibrated on", f"{day:%Y-%m-%d}"),
+    )
+    return paper("Calibration certificate", facts, ())
 
 
 def state(world: World, tag: str, days_ago: int, word: str, reason: str) -> None:
