@@ -41,6 +41,7 @@ _SPACED = re.compile(
 _NOUGHT = re.compile(r"[+\-\u2212]?\s*0")
 _BARE = re.compile(rf"{_SIGN}(?P<number>{_NUMBER})")
 _NAMES = ("degrees", "minutes", "seconds")
+_MARKS = "°′″'\""
 _EXAMPLES = {Unit.DEG: "45.01", Unit.ARCMIN: "45 05 or 45°05′", Unit.ARCSEC: "45 05 30 or 45°05′30″"}
 
 
@@ -82,6 +83,11 @@ def read_angle(text: str, *, unit: Unit) -> tuple[Decimal, Decimal]:
     if seconds > Fraction(MOST_SECONDS) or exponent_of(plain(exact)) < -FINEST:
         raise AngleOutOfRange(found=typed)
     return value, exact
+
+
+def is_marked(text: str) -> bool:
+    """Say whether a text bears a mark of angle, °, ′ or ″, as keys give them too."""
+    return any(mark in text for mark in _MARKS)
 
 
 def enter_angle(text: str, *, unmarked: Unit) -> Decimal:

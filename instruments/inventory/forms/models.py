@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime
 from typing import Any
 
@@ -17,38 +16,36 @@ from instruments.inventory.queries.limits import plain
 from labsys.errors import LabError
 from labsys.laboratory.models import CHARACTERISTICS, Family, MeasuringFunction
 from labsys.laboratory.queries import start_of_day
-from labsys.metrology.angle_readings import enter_angle
+from labsys.metrology.angle_readings import enter_angle, is_marked
 from labsys.metrology.units import Quantity, Unit, from_mm, to_mm
-
-_MARKS = re.compile(r"[°'′\"″]")
 
 
 class LengthField(forms.DecimalField):
-    """A length as the tables keep it: nine decimals, below a kilometre, with a point.
-
-    An angle is typed with its marks, 360° or 45°30′, and is given in arc seconds.
-    """
+    """A length as the tables keep it: nine decimals, below a kilometre, with a point."""
 
     def __init__(self, **more: Any) -> None:
-        super().__init__(max_digits=16, decimal_places=9, **more)
+        super().__init__(**{"max_digits": 15, "decimal_places": 9, **more})
         self.widget.attrs.setdefault("inputmode", "decimal")
-
-    def to_python(self, value: Any) -> Any:
-        """Read a number, or an angle with its marks."""
-        if isinstance(value, str) and _MARKS.search(value):
-            try:
-                return enter_angle(value, unmarked=Unit.ARCSEC)
-            except LabError as fault:
-                raise ValidationError(str(fault)) from fault
-        return super().to_python(value)
 
     def prepare_value(self, value: Any) -> Any:
         """Show no zeros that say nothing."""
         return plain(value) if hasattr(value, "quantize") else value
 
-    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
-        """Leave the browser's own stepping away: it would refuse nine decimals."""
-        return {"step": "any"}
+
+class RangeField(LengthField):
+    """A length, or an angle typed with its marks, 360° or 45°30′: that is given in arc seconds, up to a whole turn."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(max_digits=16, **more)
+
+    def to_python(self, value: Any) -> Any:
+        """Read a number, or an angle with its marks."""
+        if isinstance(value, str) and is_marked(value):
+            try:
+                return enter_angle(value, unmarked=Unit.ARCSEC)
+            except LabError as fault:
+                raise ValidationError(str(fault)) from fault
+        return super().to_python(value)
 
 
 class ModelForm(forms.Form):
@@ -65,11 +62,11 @@ class ModelForm(forms.Form):
         label="Resolution",
         help_text="One step of the display, one division of a dial or vernier, in the unit shown.",
     )
-    range_low_mm = LengthField(label="Range from (mm, or degrees)", initial=0)
-    range_high_mm = LengthField(
+    range_low_mm = RangeField(label="Range from (mm, or degrees)", initial=0)
+    range_high_mm = RangeField(
         label="Range to (mm, or degrees)", help_text="A protractor's in degrees: 360, or −180 to 180."
     )
-    scale_period_mm = LengthField(
+    scale_period_mm = RangeField(
         label="Scale period (mm, or degrees)",
         required=False,
         help_text="A screw's turn, an electronic scale's pitch.",
@@ -96,7 +93,7 @@ class ModelForm(forms.Form):
         given: dict[str, Any] = super().clean() or {}
         is_angle = bool(given.get("unit")) and Unit(given["unit"]).quantity is Quantity.ANGLE
         for name in self._IN_RANGE:
-            has_mark = bool(_MARKS.search(str(self.data.get(name, ""))))
+            has_mark = is_marked(str(self.data.get(name, "")))
             if is_angle and given.get(name) is not None and not has_mark:
                 given[name] = to_mm(given[name], Unit.DEG)
             elif has_mark and not is_angle:
@@ -105,7 +102,7 @@ class ModelForm(forms.Form):
                 )
         if given.get("expansion_per_k") is None and "expansion_per_k" not in self.errors:
             if not is_angle:
-                self.add_error("expansion_per_k", self.fields["family"].error_messages["required"])
+                self.add_error("expansion_per_k", self.fields["expansion_per_k"].error_messages["required"])
             given["expansion_per_k"] = ModelData.expansion_per_k
         return given
 

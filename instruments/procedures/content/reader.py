@@ -12,13 +12,12 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, ClassVar, TypeVar
 
 from labsys.errors import LabError
-from labsys.metrology.angle_readings import enter_angle
+from labsys.metrology.angle_readings import enter_angle, is_marked
 from labsys.metrology.units import Unit
 
 T = TypeVar("T")
 LONGEST_TEXT = 2000
 MOST_ITEMS = 200
-_MARKS = re.compile(r"[°'′\"″]")
 _CODE = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 _DECIMAL = re.compile(r"[+\-]?[0-9]+(\.[0-9]+)?")
 _MISSING = object()
@@ -134,7 +133,7 @@ class Reader:
     def _decimal(self) -> Decimal:
         found = self.value
         text = format(found, "f") if isinstance(found, Decimal) else str(found)
-        if self.is_angle and isinstance(found, str) and _MARKS.search(found):
+        if self.is_angle and isinstance(found, str) and is_marked(found):
             return self._marked(found)
         is_numeric = isinstance(found, str | int | Decimal) and not isinstance(found, bool)
         if not is_numeric or len(text) > 40 or not _DECIMAL.fullmatch(text):

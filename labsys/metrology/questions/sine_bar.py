@@ -17,6 +17,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
+from labsys.metrology.angle_readings import is_marked
 from labsys.metrology.angles import parse_angle, sexagesimal
 from labsys.metrology.questions.answers import Answer, Step
 from labsys.metrology.questions.fields import Fields
@@ -56,6 +57,6 @@ def answer(fields: Fields) -> Answer:
 
 def _angle(fields: Fields) -> float:
     given = fields.raw("angle")
-    if isinstance(given, str) and any(mark in given for mark in "°′'″\""):
+    if isinstance(given, str) and is_marked(given):
         return float(parse_angle(given))
     return fields.number("angle")

@@ -263,6 +263,30 @@ def test_a_model_is_registered_and_corrected(technician_client: Client, model: G
     assert "V200" in page and "D150" not in page
 
 
+@pytest.mark.parametrize(
+    ("name", "typed"), [("resolution", "5′"), ("resolution", '0.0005"'), ("range_high_mm", '8"')]
+)
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_a_mark_of_angle_is_no_length(
+    name: str, typed: str, unit: str, technician_client: Client, model: GaugeModel
+) -> None:
+    given = {
+        "family": model.family_id, "maker": "Plant stores", "designation": "V8", "indication": "vernier",
+        "unit": unit, "resolution": "0.001", "range_low_mm": "0", "range_high_mm": "200",
+        "functions": ["outside"], "inside_jaws": "none", "expansion_per_k": "0.0000115",
+    }  # fmt: skip
+    answer = technician_client.post(reverse("gauge-model-register"), {**given, name: typed})
+    assert answer.status_code == 422 and answer.context["form"].errors[name]
+    assert not GaugeModel.objects.filter(designation="V8").exists()
+
+
+def test_a_members_nominal_takes_no_mark(technician_client: Client, gauge: Gauge) -> None:
+    answer = technician_client.post(
+        reverse("gauge-member-add", args=[gauge.pk]), {"label": "1 in", "nominal_mm": '1"'}
+    )
+    assert answer.status_code == 422 and answer.context["form"].errors["nominal_mm"] == ["Enter a number."]
+
+
 GUARDED = [
     ("gauge-register", "manage", []),
     ("gauge-change", "manage", ["gauge"]),
