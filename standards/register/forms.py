@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -40,28 +39,22 @@ class FigureField(forms.DecimalField):
         return super().to_python(value)
 
 
-class SizeField(FigureField):
-    """A length in mm, or an angle with its marks: 25, 45°, 45° 05′; the latter is given in arc seconds.
+class AngleField(FigureField):
+    """An angle, given in arc seconds: with its marks, 45°, 45° 05′, or a number alone in the unit ``unmarked``."""
 
-    ``unmarked`` None: a number alone is taken as it stands; otherwise it is an angle in that unit.
-    """
-
-    def __init__(self, *, unmarked: Unit | None = None, **more: Any) -> None:
+    def __init__(self, *, unmarked: Unit, **more: Any) -> None:
         super().__init__(**{"max_digits": 16, **more})
         self.unmarked = unmarked
 
     def to_python(self, value: Any) -> Any:
-        """Read the size."""
+        """Read the angle."""
         text = value.strip() if isinstance(value, str) else ""
-        if not text or (self.unmarked is None and not _MARKS.search(text)):
+        if not text:
             return super().to_python(value)
         try:
-            return enter_angle(text, unmarked=self.unmarked or Unit.ARCSEC)
+            return enter_angle(text, unmarked=self.unmarked)
         except LabError as fault:
             raise ValidationError(str(fault)) from fault
-
-
-_MARKS = re.compile(r"[°'′\"″]")
 
 
 def day_field(label: str, **more: Any) -> forms.DateField:
@@ -202,16 +195,16 @@ class StandardForm(FactsForm):
         return StandardData(elements=elements, **given)
 
 
-def nominal_field(quantity: Quantity) -> SizeField:
+def nominal_field(quantity: Quantity) -> FigureField:
     """Make the field for a nominal: a length in mm, or an angle in degrees, minutes and seconds."""
     if quantity is Quantity.ANGLE:
-        return SizeField(
+        return AngleField(
             label="Nominal in degrees", unmarked=Unit.DEG, help_text="Such as 45, 45.5 or 45° 05′."
         )
-    return SizeField(label="Nominal in mm")
+    return FigureField(label="Nominal in mm")
 
 
-def _element(line: str, field: SizeField) -> tuple[str, Decimal]:
+def _element(line: str, field: FigureField) -> tuple[str, Decimal]:
     nominal, _, label = (part.strip() for part in line.partition(";"))
     try:
         size = field.clean(nominal)

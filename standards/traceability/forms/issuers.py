@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from labsys.laboratory.queries import start_of_day
-from standards.register.forms import FigureField, SizeField, day_field, reason_field
+from standards.register.forms import AngleField, FigureField, day_field, reason_field
 from standards.traceability.models import Issuer
 from standards.traceability.operations import AccreditationData
-from standards.traceability.quantities import CHOICES
+from standards.traceability.quantities import CHOICES, OF_ANGLES, base_of
 
 
 class IssuerForm(forms.Form):
@@ -29,8 +31,8 @@ class ScopeForm(forms.Form):
     )
     number = forms.CharField(label="Number", max_length=60)
     quantity = forms.ChoiceField(label="Service", choices=CHOICES)
-    range_low_mm = SizeField(label="Range from, mm (angles: ″, or 15°)")
-    range_high_mm = SizeField(label="Range to, mm (angles: ″, or 90°)")
+    range_low_mm = FigureField(label="Range from, mm (angles: ″, or 15°)")
+    range_high_mm = FigureField(label="Range to, mm (angles: ″, or 90°)")
     cmc_constant_mm = FigureField(
         label="Smallest U (k = 2), constant part in mm (angles: ″)",
         min_value=0,
@@ -45,6 +47,13 @@ class ScopeForm(forms.Form):
     )
     valid_from = day_field("Valid from", help_text="The day from which the issuer was recognised for this.")
     lapses_on = day_field("Lapses on", required=False, help_text="The last day, where the body names one.")
+
+    def __init__(self, *args: Any, **more: Any) -> None:
+        super().__init__(*args, **more)
+        service = self.data.get("quantity")
+        if service in OF_ANGLES:
+            for name in ("range_low_mm", "range_high_mm"):
+                self.fields[name] = AngleField(label=self.fields[name].label, unmarked=base_of(service))
 
     def data_given(self) -> AccreditationData:
         """Give what was filled in as the act takes it."""

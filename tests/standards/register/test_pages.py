@@ -162,6 +162,7 @@ def test_registering_from_the_page(cabinet: Place, sign_in: SignIn) -> None:
         ({"place": "Nowhere"}, "No place is called “Nowhere”."),
         ({"interval_months": "0"}, "greater than or equal to 1"),
         ({"elements": "20; a\nx"}, "“x”: Enter a number."),
+        ({"elements": '20\n1"'}, "“1&quot;”: Enter a number."),
         ({"elements": "20\n20"}, "already has an element with that label"),
         ({"name": ""}, "This field is required."),
     ],

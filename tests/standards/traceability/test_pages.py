@@ -468,8 +468,13 @@ def test_issuers_and_their_scopes_from_the_page(sign_in: SignIn, time_machine: A
     refused = client.post(add, given)
     assert refused.status_code == 422
     assert "Expected the range to end after it begins" in refused.context["form"].errors["range_high_mm"][0]
+    marked = {"range_low_mm": "15°", "range_high_mm": "90°"}
+    assert set(client.post(add, {**given, **marked}).context["form"].errors) == set(marked)
+    of_angles = {**given, **marked, "quantity": "angle", "number": "K-2", "cmc_per_length": "0"}
+    assert client.post(add, of_angles).status_code == 302
+    assert Accreditation.objects.get(number="K-2").range_high_mm == 324_000
     assert client.post(add, {**given, "range_high_mm": "100"}).status_code == 302
-    line = Accreditation.objects.get()
+    line = Accreditation.objects.get(number="K-1")
     withdraw = reverse("scope-withdraw", args=[line.pk])
     assert client.post(withdraw, {"valid_from": "2024-05-01", "reason": "Suspended."}).status_code == 302
     again = client.post(withdraw, {"valid_from": "2024-05-02", "reason": "Again."})
@@ -477,8 +482,9 @@ def test_issuers_and_their_scopes_from_the_page(sign_in: SignIn, time_machine: A
     address = reverse("issuer", args=[issuer.pk])
     assert [
         len(client.get(address, {"on": day}).context["scopes"]) for day in ("2022-12-31", "2024-04-30")
-    ] == [0, 1]
-    assert client.get(address, {"on": "2024-05-01"}).context["scopes"] == []
+    ] == [0, 2]
+    left = client.get(address, {"on": "2024-05-01"}).context["scopes"]
+    assert [one["row"].number for one in left] == ["K-2"]
     assert "Southern laboratory" in client.get(reverse("issuers")).content.decode()
     taken = client.post(reverse("issuer-new"), {"name": "Southern laboratory", "kind": "maker"})
     assert (taken.status_code, Issuer.objects.count()) == (422, 1)
