@@ -5,7 +5,7 @@ May not live here: the other facts of a series (series.py).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 
 from instruments.procedures.content import Band
@@ -32,9 +32,9 @@ def _sentences(lengths: ways.Lengths, quantity: Quantity) -> Iterator[str]:
             low = "is a point too, unless the range begins at nothing" if lengths.with_low else "is no point"
             yield f"The low end itself {low}."
         case ways.Spread():
-            yield from _spread(lengths)
+            yield from _spread(lengths, quantity)
         case ways.Segments():
-            yield from _segments(lengths)
+            yield from _segments(lengths, quantity)
         case ways.Shares():
             yield f"At {row_of([share * 100 for share in lengths.of_range], '%')} of the measuring range."
         case ways.InWindow():
@@ -49,16 +49,20 @@ def _sentences(lengths: ways.Lengths, quantity: Quantity) -> Iterator[str]:
             yield "No length."
 
 
-def _segments(lengths: ways.Segments) -> Iterator[str]:
-    in_mm = [(one.up_to_mm, one.every_mm) for one in lengths.parts]
-    in_inches = [(one.up_to_in, one.every_in) for one in lengths.inch_parts]
-    yield f"From nothing on: {_stretches(in_mm, 'mm')}. What lies beyond the range is left out."
-    if in_inches:
-        yield f"Gauges in inches, from nothing on: {_stretches(in_inches, 'in')}."
+def _segments(lengths: ways.Segments, quantity: Quantity) -> Iterator[str]:
+    said = _stretches(
+        (measure(one.up_to_mm, quantity), measure(one.every_mm, quantity)) for one in lengths.parts
+    )
+    yield f"From nothing on: {said}. What lies beyond the range is left out."
+    if lengths.inch_parts:
+        said = _stretches(
+            (number(one.up_to_in, "in"), number(one.every_in, "in")) for one in lengths.inch_parts
+        )
+        yield f"Gauges in inches, from nothing on: {said}."
 
 
-def _stretches(found: Sequence[tuple[Decimal, Decimal]], unit: str) -> str:
-    return "; ".join(f"up to {number(end, unit)} every {number(every, unit)}" for end, every in found)
+def _stretches(found: Iterable[tuple[str, str]]) -> str:
+    return "; ".join(f"up to {end} every {every}" for end, every in found)
 
 
 def window_words(window: Window, quantity: Quantity) -> Iterator[str]:
@@ -90,20 +94,26 @@ def _both(words: str, mm: Sequence[Decimal], inch: Sequence[Decimal], quantity: 
             yield f"{words} {name}: {row_of(lengths, unit)}."
 
 
-def _spread(lengths: ways.Spread) -> Iterator[str]:
+def _spread(lengths: ways.Spread, quantity: Quantity) -> Iterator[str]:
     low, far = (number(share * 100, "%") for share in (lengths.low_share, lengths.far_share))
     yield f"Spread over the range: one within the lowest {low} of it, one at {far} or beyond."
     for band in lengths.bands:
-        yield band_words(band)
+        yield band_words(band, quantity)
 
 
-def band_words(band: Band) -> str:
+def band_words(band: Band, quantity: Quantity) -> str:
     """Say how many points measuring ranges up to a limit get, and which lengths first."""
     points = f"{band.least_points} point{'' if band.least_points == 1 else 's'}"
-    given = tuple(
-        row_of(lengths, unit)
-        for unit, lengths in (("mm", band.lengths_mm), ("in", band.lengths_in))
-        if lengths
-    )
-    first = f", first {'; '.join(given)}" if given else ""
-    return f"Ranges up to {number(band.range_up_to_mm, 'mm')}: at least {points}{first}."
+    given = "; ".join(_first(band, quantity))
+    first = f", first {given}" if given else ""
+    return f"Ranges up to {measure(band.range_up_to_mm, quantity)}: at least {points}{first}."
+
+
+def _first(band: Band, quantity: Quantity) -> Iterator[str]:
+    if quantity is Quantity.ANGLE:
+        if band.lengths_mm:
+            yield listed(measure(one, quantity) for one in band.lengths_mm)
+        return
+    for unit, lengths in (("mm", band.lengths_mm), ("in", band.lengths_in)):
+        if lengths:
+            yield row_of(lengths, unit)

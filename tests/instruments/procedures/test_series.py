@@ -17,6 +17,7 @@ from instruments.procedures.content.series import place_words
 from instruments.procedures.document import differences, document
 from instruments.procedures.models import Revision
 from instruments.procedures.planner import Piece, PlannedPoint, PlanPoint, open_rules, propose
+from instruments.procedures.shipped import procedure
 from labsys.metrology.units import Unit, from_mm
 from tests.instruments.procedures.shelves import LONG, M112, shelf_of
 from tests.instruments.procedures.test_revisions import approve
@@ -157,6 +158,28 @@ def test_the_page_says_the_inches_and_a_comparison_marks_them() -> None:
     ]
     added = "".join(piece.text for one in changed for piece in one.after if piece.is_changed)
     assert len(changed) == 1 and "every 0.3" in added.replace("\u202f", " ").replace("\xa0", " ")
+
+
+def test_stretches_and_bands_of_angles_are_said_in_angles() -> None:
+    angles = json.loads(dump(procedure("protractor")))
+    [series] = [one for one in angles["series"] if one["code"] == "angle"]
+    bands = [{"range_up_to_mm": "90°", "least_points": 2, "lengths_mm": ["15°", "30.5°"]}]
+    said: list[str] = []
+    for way in (
+        {"kind": "segments", "parts": [{"up_to_mm": "15°", "every_mm": "150"}]},
+        {"kind": "spread", "bands": bands},
+    ):
+        series["lengths"] = way
+        [entry] = [
+            entry
+            for part in document(parse(json.dumps(angles)))
+            for one in part.entries
+            for entry in one.within
+            if entry.key == "series/angle/lengths"
+        ]
+        said.extend(entry.lines)
+    assert "From nothing on: up to 15° every 150″. What lies beyond the range is left out." in said
+    assert said[-1] == "Ranges up to 90°: at least 2 points, first 15°, 1830′."
 
 
 def test_spread_lengths_are_as_many_as_the_range_asks_for_one_low_and_one_far() -> None:
