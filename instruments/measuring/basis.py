@@ -14,6 +14,8 @@ from labsys.errors import LabError
 from labsys.journal.door import canonical
 from labsys.metrology.limits import Limits
 from labsys.metrology.rules import Rule
+from labsys.metrology.units import Unit
+from labsys.pages.figures import said_size
 
 
 class NoLimitForFunction(LabError, ValueError):
@@ -21,7 +23,7 @@ class NoLimitForFunction(LabError, ValueError):
 
     code: ClassVar[str] = "no-limit-for-function"
     sentence: ClassVar[str] = (
-        "The limits from “{source}” hold no line for {function} at {length} mm. "
+        "The limits from “{source}” hold no line for {function} at {length}. "
         "Add the line to the limits, or leave the function out of the gauge."
     )
 
@@ -49,17 +51,19 @@ class Basis:
     due_date_printed: bool
     revision_sha256: str
 
-    def limits_at(self, function: str, length_mm: Decimal) -> Limits:
-        """Give the limits for a function at a length; raises NoLimitForFunction."""
+    def limits_at(self, function: str, length_mm: Decimal, unit: Unit) -> Limits:
+        """Give the limits for a function at a length of a gauge that shows ``unit``; raises NoLimitForFunction."""
         fitting = [
             line for line in self.lines if line.function == function and Decimal(line.up_to_mm) >= length_mm
         ]
         if not fitting:
-            raise NoLimitForFunction(source=self.limits_source, function=function, length=f"{length_mm:f}")
+            length = said_size(length_mm, unit)
+            raise NoLimitForFunction(source=self.limits_source, function=function, length=length)
         line = min(fitting, key=lambda each: Decimal(each.up_to_mm))
         return Limits(
             lower=None if line.lower_mm is None else Decimal(line.lower_mm),
             upper=None if line.upper_mm is None else Decimal(line.upper_mm),
+            unit=unit.quantity.base,
         )
 
     def decision_rule(self) -> Rule:

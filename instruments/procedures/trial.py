@@ -149,7 +149,8 @@ def _of_result(
     for length in sorted({min(Decimal(row["up_to_mm"]), model.range_high_mm) for row in rows}):
         found = limits_at(rows, rule.limit, length)
         if found is not None:
-            limits = replace(found, floor=Decimal(0)) if rule.kind not in ("error", "deviation") else found
+            floor = None if rule.kind in ("error", "deviation") else Decimal(0)
+            limits = replace(found, floor=floor, unit=model.quantity.base)
             what = (
                 series.name if rule.is_of_each_point else rule.name or f"{series.name}: {RESULTS[rule.kind]}"
             )

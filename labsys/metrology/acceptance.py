@@ -22,7 +22,8 @@ class AccuracyRatioTooLow(LabError, ValueError):
 
     code = "accuracy-ratio-too-low"
     sentence = (
-        "Simple acceptance expects an accuracy ratio of at least {expected}, found {found:.2f} with U = {U_mm:.6f} mm. "
+        "Simple acceptance expects an accuracy ratio of at least {expected}, found {found:.2f} with "
+        "U = {U_mm:.6f}{gap}{unit}. "
         "Agree a guarded rule, name the other uncertainty in the rule, or reduce U."
     )
 
@@ -42,9 +43,15 @@ class EmptyAcceptanceZone(LabError, ValueError):
 
     code = "empty-acceptance-zone"
     sentence = (
-        "Expected room for acceptance between {lower} mm and {upper} mm, found none with U = {U_mm:.6f} mm "
-        "under this rule. Reduce U, widen the limits or agree another rule."
+        "Expected room for acceptance between {lower}{gap}{unit} and {upper}{gap}{unit}, found none with "
+        "U = {U_mm:.6f}{gap}{unit} under this rule. Reduce U, widen the limits or agree another rule."
     )
+
+    @classmethod
+    def between(cls, limits: Limits, U_mm: float) -> EmptyAcceptanceZone:
+        """Make the refusal for these limits."""
+        unit = limits.unit
+        return cls(lower=limits.lower, upper=limits.upper, U_mm=U_mm, gap=unit.gap, unit=unit)
 
 
 def accuracy_ratio(limits: Limits, U_mm: float) -> float | None:
@@ -78,7 +85,7 @@ def acceptance_limits(
     guard = guard_width(limits, rule, U_mm, u_mm, spread=spread)
     zone = None if guard is None else shifted_inward(limits, guard)
     if zone is None:
-        raise EmptyAcceptanceZone(lower=limits.lower, upper=limits.upper, U_mm=U_mm)
+        raise EmptyAcceptanceZone.between(limits, U_mm)
     return zone
 
 
@@ -106,7 +113,9 @@ def shifted_inward(limits: Limits, guard_mm: Decimal) -> Limits | None:
     if lower is not None and upper is not None and lower > upper:
         return None
     return Limits(
-        None if lower is None else from_picometres(lower), None if upper is None else from_picometres(upper)
+        None if lower is None else from_picometres(lower),
+        None if upper is None else from_picometres(upper),
+        unit=limits.unit,
     )
 
 
@@ -117,4 +126,5 @@ def _refuse_poor_ratio(limits: Limits, rule: Rule, U_mm: float) -> None:
     if limits.width_mm is None:
         raise AccuracyRatioNotDefined(expected=rule.min_ratio)
     if to_picometres(limits.width_mm) < rule.min_ratio * 2 * to_picometres(U_mm):
-        raise AccuracyRatioTooLow(expected=rule.min_ratio, found=accuracy_ratio(limits, U_mm), U_mm=U_mm)
+        ratio, unit = accuracy_ratio(limits, U_mm), limits.unit
+        raise AccuracyRatioTooLow(expected=rule.min_ratio, found=ratio, U_mm=U_mm, gap=unit.gap, unit=unit)

@@ -23,6 +23,7 @@ from labsys.metrology.error import from_picometres, to_picometres
 from labsys.metrology.limits import LimitMissing, Limits, LimitsCrossed, within_limits
 from labsys.metrology.reporting import format_signed, report
 from labsys.metrology.rules import BadRule, Rule, RuleKind
+from labsys.metrology.units import Unit
 from labsys.metrology.verdicts import NothingToRollUp, Verdict, roll_up
 from labsys.metrology.views import View, Views
 
@@ -113,7 +114,9 @@ def judge(
         conformance_probability=conformance_probability(error, limits, spread),
         U_used_mm=U_mm,
         view=rule.view,
-        note="" if as_rounded is verdict else _note(error, verdict, reported_error_mm, as_rounded),
+        note=""
+        if as_rounded is verdict
+        else _note((error, verdict), (reported_error_mm, as_rounded), limits.unit),
     )
 
 
@@ -137,9 +140,12 @@ def _verdict(error_mm: Decimal, limits: Limits, zone: Limits, outer: Limits, kin
     return Verdict.CONDITIONAL_INSIDE if within_limits(error_mm, limits) else Verdict.CONDITIONAL_OUTSIDE
 
 
-def _note(error: Decimal, verdict: Verdict, rounded: Decimal, as_rounded: Verdict) -> str:
+def _note(exact: tuple[Decimal, Verdict], printed: tuple[Decimal, Verdict], unit: Unit) -> str:
+    """Say what the error is and reads exactly, and what as it is printed."""
+    (error, verdict), (rounded, as_rounded) = exact, printed
     decimals = max(0, -int(rounded.as_tuple().exponent))
     return (
-        f"Judged on the unrounded error {format_signed(error, decimals=9)} mm: {verdict.words}. "
-        f"The rounded value {format_signed(rounded, decimals=decimals)} mm alone would read {as_rounded.words}."
+        f"Judged on the unrounded error {format_signed(error, decimals=9)}{unit.gap}{unit}: {verdict.words}. "
+        f"The rounded value {format_signed(rounded, decimals=decimals)}{unit.gap}{unit} alone would read "
+        f"{as_rounded.words}."
     )

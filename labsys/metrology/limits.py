@@ -6,12 +6,13 @@ Lives here: the pair of limits, distance to them, whether an error is within. Ma
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal, localcontext
 
 from labsys.errors import LabError
 from labsys.metrology.error import from_picometres, to_picometres
 from labsys.metrology.exact import EXACT
+from labsys.metrology.units import Unit
 
 
 class LimitMissing(LabError, ValueError):
@@ -29,7 +30,8 @@ class LimitsCrossed(LabError, ValueError):
 
     code = "limits-crossed"
     sentence = (
-        "Expected the lower limit below the upper one, found {lower} mm and {upper} mm. Correct the limits."
+        "Expected the lower limit below the upper one, found {lower}{gap}{unit} and {upper}{gap}{unit}. "
+        "Correct the limits."
     )
 
 
@@ -37,6 +39,7 @@ class LimitsCrossed(LabError, ValueError):
 class Limits:
     """Lower and upper limit in mm; None where there's none on that side. A value on a limit is inside.
 
+    ``unit`` is what refusals and notes name, the base unit of what is measured: limits of an angle are in arc seconds.
     ``floor`` is the least value there can be (zero for a span, a roundness): it counts as an end of the width where
     there is no lower limit, and refuses nothing.
     """
@@ -44,12 +47,13 @@ class Limits:
     lower: Decimal | None
     upper: Decimal | None
     floor: Decimal | None = None
+    unit: Unit = field(default=Unit.MM, kw_only=True)
 
     def __post_init__(self) -> None:
         """Refuse limits that nothing could lie between."""
         lower, upper = self.in_picometres()
         if lower is not None and upper is not None and lower > upper:
-            raise LimitsCrossed(lower=self.lower, upper=self.upper)
+            raise LimitsCrossed(lower=self.lower, upper=self.upper, gap=self.unit.gap, unit=self.unit)
 
     @property
     def are_two_sided(self) -> bool:

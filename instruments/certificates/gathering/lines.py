@@ -111,9 +111,10 @@ def _judged(result: Result, sources: Sources) -> Judged:
     )
     if not result.verdict:
         return Judged(result, points, stored, views, None, reported)
+    base = sources.model.quantity.base
     decision = decide(
         error_mm=result.value_mm,
-        limits=limits_with_floor(result.kind, Limits(result.lower_mm, result.upper_mm)),
+        limits=limits_with_floor(result.kind, Limits(result.lower_mm, result.upper_mm, unit=base)),
         rule=sources.basis.decision_rule(),
         views=views,
         reported_error_mm=reported.error_mm,

@@ -25,6 +25,7 @@ from labsys.laboratory.queries import local_date
 from labsys.metrology.limits import Limits
 from labsys.metrology.rules import Rule
 from labsys.metrology.specs import Spec, specs_from_json
+from labsys.metrology.units import Unit
 from labsys.metrology.zero import zero_half_width
 
 NO_LIMITS = Limits(None, None)
@@ -68,7 +69,11 @@ class Ground:
         """Give the limits of a result at a length, none where it has none; raises NoLimitForFunction."""
         if rule is None:
             return NO_LIMITS
-        return limits_with_floor(rule.kind, self.basis.limits_at(rule.limit, nominal_mm))
+        return limits_with_floor(rule.kind, self.limits_at(rule.limit, nominal_mm))
+
+    def limits_at(self, function: str, length_mm: Decimal) -> Limits:
+        """Give the limits of a line for a length; raises NoLimitForFunction."""
+        return self.basis.limits_at(function, length_mm, Unit(self.model.unit))
 
 
 def ground_of(run: Run) -> Ground:

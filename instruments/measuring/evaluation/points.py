@@ -218,7 +218,7 @@ def evaluate_zero(value_mm: Decimal, ground: Ground) -> Evaluated:
     """Judge the zero of a gauge that can't be set: it is an error like any other."""
     expected = set_to_mm(ground.model, ground.content)
     error = error_of_indication(reading_mm=value_mm, length_mm=expected, temperatures=None)
-    limits = ground.basis.limits_at(_limit_of_zero(ground), expected)
+    limits = ground.limits_at(_limit_of_zero(ground), expected)
     inputs = PointInputs(
         length_mm=expected,
         reading_half_width_mm=zero_scale(ground.model, ground.content).step_mm / 2,

@@ -14,6 +14,7 @@ from labsys.errors import LabError
 from labsys.metrology.arrays.components import ShapesDiffer
 from labsys.metrology.error import from_picometres
 from labsys.metrology.limits import Limits, LimitsCrossed
+from labsys.metrology.units import Unit
 
 if TYPE_CHECKING:
     import numpy as np
@@ -55,7 +56,8 @@ class LimitArrays:
         crossed = self.lower_pm > self.upper_pm
         if crossed.any():
             point = int(np.argmax(crossed))
-            raise LimitsCrossed(lower=_mm(self.lower_pm[point]), upper=_mm(self.upper_pm[point]))
+            lower, upper = _mm(self.lower_pm[point]), _mm(self.upper_pm[point])
+            raise LimitsCrossed(lower=lower, upper=upper, gap=Unit.MM.gap, unit=Unit.MM)
         refuse_far(self.lower_pm, "a lower limit", but=self.have_no_lower)
         refuse_far(self.upper_pm, "an upper limit", but=self.have_no_upper)
 

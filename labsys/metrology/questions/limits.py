@@ -16,8 +16,8 @@ from labsys.metrology.views import View
 def read_limits(fields: Fields, name: str) -> Limits:
     """Read an object with ``lower`` and ``upper``, lengths or null; raises QuestionUnreadable, LimitsCrossed."""
     inner = fields.object(name)
-    sides = {side: inner.raw(side, None) for side in ("lower", "upper")}
-    found = Limits(**{side: None if one is None else inner.length(side) for side, one in sides.items()})
+    sides = ((side, inner.raw(side, None)) for side in ("lower", "upper"))
+    found = Limits(*(None if one is None else inner.length(side) for side, one in sides))
     inner.finish()
     return found
 

@@ -130,7 +130,7 @@ def _zone(fields: Fields, limits: Limits, guard: Decimal | None) -> Limits:
         return read_limits(fields, "acceptance") if fields.has("acceptance") else limits
     zone = shifted_inward(limits, guard)
     if zone is None:
-        raise EmptyAcceptanceZone(lower=limits.lower, upper=limits.upper, U_mm=float(guard))
+        raise EmptyAcceptanceZone.between(limits, float(guard))
     return zone
 
 

@@ -31,6 +31,7 @@ from labsys.metrology.decision import (
     roll_up,
     within_limits,
 )
+from labsys.metrology.units import Unit
 from labsys.metrology.views import View
 from tests.labsys.metrology.budgets import both_views
 from tests.labsys.metrology.published import case, printed, recomputed
@@ -375,3 +376,22 @@ def test_a_bad_rule_names_the_place(stored: dict[str, str | None], place: str) -
     with pytest.raises(BadRule) as refusal:
         Rule.from_json(stored)
     assert refusal.value.data["place"] == place
+
+
+def test_limits_of_an_angle_are_spoken_of_in_arc_seconds() -> None:
+    five_minutes = Limits(Decimal(-300), Decimal(300), unit=Unit.ARCSEC)
+    with pytest.raises(AccuracyRatioTooLow, match="U = 100.000000″"):
+        acceptance_limits(five_minutes, SIMPLE, 100.0, 50.0)
+    with pytest.raises(EmptyAcceptanceZone, match="between -300″ and 300″, found none with U = 301.000000″"):
+        acceptance_limits(five_minutes, GUARDED, 301.0, 150.5)
+    assert acceptance_limits(five_minutes, GUARDED, 60.0, 30.0).unit is Unit.ARCSEC
+    with pytest.raises(LimitsCrossed, match="300″ and -300″"):
+        Limits(Decimal(300), Decimal(-300), unit=Unit.ARCSEC)
+    found = decide(
+        error_mm=Decimal("300.4"), limits=five_minutes, rule=SIMPLE, views=both_views(30.0),
+        reported_error_mm=Decimal(300),
+    )  # fmt: skip
+    assert found.note == (
+        f"Judged on the unrounded error +300.400000000″: {Verdict.OUT_OF_TOLERANCE.words}. "
+        f"The rounded value +300″ alone would read {Verdict.IN_TOLERANCE.words}."
+    )
