@@ -50,13 +50,13 @@ def _lengths(
     done = {point.length_mm for point in mine}
     short = len({aim.length_mm for aim in aims}) - len(done)
     if short > 0:
-        what = f"{short} more length{'s' if short > 1 else ''}" if len(aims) > 1 else "not measured"
+        what = f"{short} more {unit.quantity}{'s' if short > 1 else ''}" if len(aims) > 1 else "not measured"
         yield OpenRule(f"{series.code}-count", f"{series.name}: {what}.")
     if isinstance(series.lengths, ways.FixedList | ways.FromLow | ways.Spread | ways.Segments) and aims:
         far = aims[0].length_mm + _FAR * (aims[-1].length_mm - aims[0].length_mm)
         if done and max(done) < far:
             yield OpenRule(
-                f"{series.code}-far", f"{series.name}: one length at {_words(far, unit)} or beyond."
+                f"{series.code}-far", f"{series.name}: one {unit.quantity} at {_words(far, unit)} or beyond."
             )
 
 

@@ -173,6 +173,7 @@ def test_nothing_at_the_bench_is_in_millimetres(lab: Lab, begun: Player, client:
             assert "45°\N{NO-BREAK SPACE}05′" in text and "+5.0" in text
             assert 'data-key="°"' in markup and 'data-key="′"' in markup and 'data-key="."' not in markup
             assert "Long references" not in text
+            assert "more angles" in text and "more length" not in text
             assert 'data-unit="′"' in markup and 'data-reference="162000000100000"' in markup
     for name in ("bench-plan", "bench-hand-in"):
         without_mm(client.get(reverse(name, args=[begun.session.pk])).content.decode())
