@@ -16,8 +16,8 @@ from instruments.inventory.queries.limits import plain
 from labsys.errors import LabError
 from labsys.laboratory.models import CHARACTERISTICS, Family, MeasuringFunction
 from labsys.laboratory.queries import start_of_day
-from labsys.metrology.angle_readings import enter_angle, is_marked
-from labsys.metrology.units import Quantity, Unit, from_mm, to_mm
+from labsys.metrology.angle_readings import angle_text, enter_angle, is_marked
+from labsys.metrology.units import Quantity, Unit, to_mm
 
 
 class LengthField(forms.DecimalField):
@@ -125,7 +125,7 @@ class ModelChangeForm(ModelForm):
         initial["expansion_per_k"] = plain(model.expansion_per_k)
         if model.quantity is Quantity.ANGLE:
             ends = {name: initial[name] for name in cls._IN_RANGE if initial[name] is not None}
-            initial |= {name: plain(from_mm(value, Unit.DEG)) for name, value in ends.items()}
+            initial |= {name: angle_text(value, Unit.DEG) for name, value in ends.items()}
         return cls(sent, initial=initial)
 
 

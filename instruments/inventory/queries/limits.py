@@ -10,8 +10,9 @@ from typing import Any
 
 from instruments.inventory.models import Gauge, GaugeModel, LimitRow, LimitSet
 from labsys.laboratory.models import CHARACTERISTICS, MeasuringFunction
+from labsys.metrology.angle_readings import angle_text
 from labsys.metrology.limits import Limits
-from labsys.metrology.units import Quantity, from_mm
+from labsys.metrology.units import Quantity
 from labsys.metrology.units import Unit as LengthUnit
 
 # A small bore is measured with the inside jaws: where no line is its own, the inside line holds.
@@ -103,7 +104,7 @@ def range_words(model: GaugeModel) -> str:
     """Write a model's range for a column: 0 to 150 in millimetres, 0° to 360°."""
     ends = (model.range_low_mm, model.range_high_mm)
     if model.quantity is Quantity.ANGLE:
-        return " to ".join(f"{plain(from_mm(end, LengthUnit.DEG))}°" for end in ends)
+        return " to ".join(angle_text(end, LengthUnit.DEG) for end in ends)
     return " to ".join(plain(end) for end in ends)
 
 

@@ -18,6 +18,7 @@ from instruments.inventory.queries import limits_for, state_of, whereabouts
 from instruments.inventory.queries.limits import limits_of_model
 from labsys.journal.queries import about
 from labsys.laboratory.models import Department, Place
+from labsys.metrology.units import Quantity
 
 REASON = {"reason": "found at the yearly count"}
 
@@ -278,6 +279,29 @@ def test_a_mark_of_angle_is_no_length(
     answer = technician_client.post(reverse("gauge-model-register"), {**given, name: typed})
     assert answer.status_code == 422 and answer.context["form"].errors[name]
     assert not GaugeModel.objects.filter(designation="V8").exists()
+
+
+def test_a_range_that_ends_at_minutes_comes_back_as_it_was_typed(
+    technician_client: Client, model: GaugeModel
+) -> None:
+    model.family.quantity = Quantity.ANGLE
+    model.family.save()
+    given = {
+        "family": model.family_id, "maker": "Plant stores", "designation": "P45", "indication": "vernier",
+        "unit": "′", "resolution": "5", "range_low_mm": "-180", "range_high_mm": "45°20′",
+        "functions": ["angle"], "inside_jaws": "none",
+    }  # fmt: skip
+    assert technician_client.post(reverse("gauge-model-register"), given).status_code == 302
+    made = GaugeModel.objects.get(designation="P45")
+    assert (made.range_low_mm, made.range_high_mm, made.resolution) == (-648_000, 163_200, 5)
+    change = reverse("gauge-model-change", args=[made.pk])
+    form = technician_client.get(change).context["form"]
+    shown = {name: form[name].value() for name in ("range_low_mm", "range_high_mm")}
+    assert technician_client.post(change, {**given, **shown, "maker": "Stores", **REASON}).status_code == 302
+    made.refresh_from_db()
+    assert (made.range_low_mm, made.range_high_mm, made.maker) == (-648_000, 163_200, "Stores")
+    text = technician_client.get(reverse("gauge-models") + "?text=p45").content.decode()
+    assert "−180° to 45°\N{NO-BREAK SPACE}20′" in text
 
 
 def test_a_members_nominal_takes_no_mark(technician_client: Client, gauge: Gauge) -> None:
