@@ -22,8 +22,7 @@ def require(content: Content, top: Reader) -> None:
     if content.references.U_per_mm:
         raise top.at("references").at("U_per_mm").fault("0, where angles are measured")
     _components(content.budget, top.at("budget"))
-    for number, one in enumerate(content.series):
-        at = top.at("series").items()[number]
+    for one, at in zip(content.series, top.at("series").items(), strict=True):
         if one.band_mm is not None:
             raise at.at("reads").fault("no bands of light, where angles are measured")
         if one.budget is not None:
@@ -31,8 +30,7 @@ def require(content: Content, top: Reader) -> None:
 
 
 def _components(found: tuple[Mapping[str, Any], ...], at: Reader) -> None:
-    for number, one in enumerate(found):
-        place = at.items()[number]
+    for one, place in zip(found, at.items(), strict=True):
         if one["kind"] not in KINDS:
             raise place.at("kind").fault("a component an angle has: " + ", ".join(KINDS))
         if one.get("per_mm_per_year") not in (None, "0"):

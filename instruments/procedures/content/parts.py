@@ -6,11 +6,11 @@ Lives here: what a procedure may say. May not live here: how it is read or writt
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from instruments.procedures.content.lengths import Band, band_of
+from instruments.procedures.content.lengths import LEFT_OUT, Band, band_of
 from instruments.procedures.content.series import Series
 from labsys.laboratory.models import MeasuringFunction
 from labsys.metrology.plan import Window
@@ -187,7 +187,7 @@ class Content:
     rule: Mapping[str, Any]
     starting_values: tuple[str, ...] = ()
     series: tuple[Series, ...] = ()
-    quantity: str = "length"
+    quantity: str = field(default="length", metadata={LEFT_OUT: True})
 
     @property
     def measures(self) -> Quantity:

@@ -16,7 +16,6 @@ from instruments.procedures.content.parsing import FORMAT
 from instruments.procedures.content.parts import Content
 from labsys.journal.door import canonical
 from labsys.metrology.exact import plain
-from labsys.metrology.units import Quantity
 
 
 def dump(content: Content) -> str:
@@ -38,8 +37,6 @@ def to_json(content: Content) -> dict[str, Any]:
     is_new = bool(
         content.series or content.points is None or content.zero.text or content.zero.how != "faces"
     )
-    if content.measures is Quantity.LENGTH:
-        del written["quantity"]
     if not is_new:
         del written["series"], written["zero"]["how"], written["zero"]["text"]
     return {"format": FORMAT if is_new else 1, **written}
