@@ -17,13 +17,13 @@ _CLOSE = Decimal(600)
 """So near, in arc seconds, must a slip lead to what is expected: ten minutes, with the gauge's own error in it."""
 
 
-def slips(seconds: Decimal, expected: Decimal, near: Decimal = NEAR_SECONDS) -> Iterator[tuple[str, str]]:
+def slips(seconds: Decimal, expected: Decimal) -> Iterator[tuple[str, str]]:
     """Name the slips that would lead from the angle ``expected`` to the one read (both in arc seconds).
 
     Gives codes and sentences: 60 times too small or large; 90° − x or 180° − x in the place of x; whole degrees off,
     where it is none of those.
     """
-    if abs(seconds - expected) <= near:
+    if abs(seconds - expected) <= NEAR_SECONDS:
         return
     found = [*_sixtyfold(seconds, expected), *_other_side(seconds, expected)]
     yield from found or _whole_degrees(seconds - expected)

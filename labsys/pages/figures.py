@@ -107,14 +107,6 @@ def sizes_unit(unit: str) -> str:
     return "° ′" if unit == Unit.ARCMIN else unit
 
 
-def bare_size(value_mm: Decimal, unit: str) -> str:
-    """Write a size as a column does that names the unit over it; an angle keeps its marks."""
-    shown = Unit(unit)
-    return (
-        angle_text(value_mm, shown) if shown.quantity is Quantity.ANGLE else plain(from_mm(value_mm, shown))
-    )
-
-
 def on(day: date | None) -> str:
     """Give a date as 2026-11-25, or a dash where there is none."""
     return day.isoformat() if day else "–"

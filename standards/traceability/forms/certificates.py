@@ -125,8 +125,7 @@ class CertificateForm(forms.Form):
         self.standard, self.person = standard, person
         self.initial.setdefault("quantity", USUAL.get(Standard.Kind(standard.kind), ""))
         if standard.quantity is Quantity.ANGLE:
-            units = (Unit.ARCSEC, Unit.ARCMIN, Unit.DEG)
-            choices = [(unit.value, _ANGLES[unit]) for unit in units]
+            choices = [(unit.value, words) for unit, words in _ANGLES.items()]
             self.fields["unit"] = forms.ChoiceField(label="Unit of the values", choices=choices)
             self.initial["unit"] = Unit.ARCSEC.value
         self.received: ReceivedFile | None = None
