@@ -157,6 +157,35 @@ def test_what_is_typed_while_the_page_is_loading_stays_whole(stack: Stack, conte
     assert page.input_value("#raw") == "150.02"
 
 
+def test_enter_before_the_scripts_are_up_still_goes_through_the_tablet(
+    stack: Stack, context: BrowserContext
+) -> None:
+    assert context.browser is not None
+    before = len(stored(stack))
+    page = context.browser.new_context(service_workers="block").new_page()
+    at_a_point(page, stack)
+    heading = page.inner_text("#bench-instruction h2")
+    found = re.search(r"([\d.]+)\s*mm", heading)
+    assert found is not None, heading
+    asked: list[str] = []
+
+    def late(route: Route) -> None:
+        page.focus("#raw")
+        page.keyboard.press("Control+a")
+        page.keyboard.type(found[1])
+        page.keyboard.press("Enter")
+        route.continue_()
+
+    page.route(re.compile(r"/bench/sending[^/]*\.js"), late)
+    page.on("request", lambda request: asked.append(request.url) if request.is_navigation_request() else None)
+    page.goto(page.url, wait_until="commit")
+    with page.expect_response("**/bench/session/*/send/"):
+        pass
+    arrives(page)
+    assert len(asked) == 1, "no form went out as a page of its own"
+    assert [raw for _point, raw, *_ in stored(stack)[before:]] == [found[1]]
+
+
 def at_a_point(page: Page, stack: Stack) -> str:
     """Go to the session, where everything was read to a point that takes a reading more; gives the page's address."""
     begin(page, stack)

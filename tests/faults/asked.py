@@ -17,21 +17,21 @@ LOOK = """() => {
   };
 }"""
 """What the page shows and where it is."""
-EXPECT = """(expected) => {
-  window.expected = expected;
-  if (window.looksAtEnter) return;
-  window.looksAtEnter = true;
-  document.addEventListener("keydown", (event) => {
-    if (event.key !== "Enter") return;
-    const point = document.querySelector("#reading-for input[name=point]")?.value, { expected } = window;
-    const onItsWay = document.getElementById("reading-form")?.ariaBusy === "true";
-    const isSame = (point ? Number(point) : null) === expected.point && onItsWay === expected.on_its_way;
-    if (isSame) return sessionStorage.setItem("pressed", expected.press);
-    event.preventDefault();
-    event.stopImmediatePropagation();
-  }, true);
-}"""
-"""Let Enter through only while the page is the one that was looked at."""
+WATCH = """document.addEventListener("keydown", (event) => {
+  if (event.key !== "Enter" || event.target.id !== "raw") return;
+  const point = document.querySelector("#reading-for input[name=point]")?.value, { expected } = window;
+  const onItsWay = document.getElementById("reading-form")?.ariaBusy === "true";
+  window.expected = null;
+  if (expected && (point ? Number(point) : null) === expected.point && onItsWay === expected.on_its_way) {
+    sessionStorage.setItem("pressed", expected.press);
+    return;
+  }
+  event.preventDefault();
+  event.stopImmediatePropagation();
+}, true);"""
+"""Let Enter through only while the page is the one that was looked at: laid under every page before its own scripts."""
+EXPECT = "(expected) => { window.expected = expected; }"
+"""Say what was looked at."""
 REOPENS = """async (session) => {
   const kept = await caches.keys(), worker = await navigator.serviceWorker.getRegistration();
   if (worker?.active?.state !== "activated" || !kept.some((one) => one.startsWith("bench "))) return false;

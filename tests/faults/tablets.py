@@ -11,18 +11,19 @@ import signal
 import threading
 import time
 import urllib.request
+from collections import deque
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 from urllib.error import URLError
 
-from tests.faults.asked import EXPECT, KEPT, LOOK, REOPENS
+from tests.faults.asked import EXPECT, KEPT, LOOK, REOPENS, WATCH
 from tests.faults.clerk import Clerk
 from tests.faults.scripts import Act
 from tests.stack import Stack, children, until
 
 if TYPE_CHECKING:
-    from playwright.sync_api import BrowserContext, Route
+    from playwright.sync_api import BrowserContext, Request, Route
 
 SENT = re.compile(r"/bench/(session/\d+/send|deposit)/$")
 PATIENCE_S = 30.0
@@ -82,15 +83,25 @@ class Tablet:
     reopened: int = 0
     presses: int = 0
     page: Any = None
+    heard: deque[str] = field(default_factory=lambda: deque(maxlen=60))
+    """What the pages said to developers and sent, for whoever looks into a fault."""
 
     # What the person does
 
     def begin(self) -> None:
         """Open the session's page."""
+        self.context.add_init_script(WATCH)
+        self.context.on("console", lambda said: self.heard.append(f"said {said.text}"))
+        self.context.on("request", self.listen)
         self.page = self.context.new_page()
         self.go(f"/bench/session/{self.session}/")
         self.quiet()
         self.settle()
+
+    def listen(self, request: Request) -> None:
+        """Note a message with readings."""
+        if SENT.search(request.url):
+            self.heard.append(f"sent {request.post_data}")
 
     def settle(self) -> None:
         """Wait until the tablet could open the page by itself: that is before anybody walks away with it."""

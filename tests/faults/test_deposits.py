@@ -157,6 +157,9 @@ def play(script: Script, laboratory: Laboratory, browser: Browser, signed_in: Pa
         count = check(seated)
         end(script, seated)
         seated[0].context.storage_state(path=str(signed_in))
+    except BaseException:
+        print(*(f"\nsession {one.session}: {said}" for one in seated for said in one.heard))  # noqa: T201
+        raise
     finally:
         for tablet in seated:
             tablet.context.close()

@@ -15,6 +15,7 @@ from instruments.certificates.models import Certificate
 from instruments.certificates.printing.sheet import html_of
 from instruments.inventory.models import Gauge
 from instruments.measuring.models import SetAside, Submission
+from instruments.measuring.planning import rules_open
 from instruments.procedures.content import dump
 from instruments.procedures.shipped import limits_for, procedure
 from tests.bench import Player
@@ -173,10 +174,17 @@ def test_nothing_at_the_bench_is_in_millimetres(lab: Lab, begun: Player, client:
             assert "45°\N{NO-BREAK SPACE}05′" in text and "+5.0" in text
             assert 'data-key="°"' in markup and 'data-key="′"' in markup and 'data-key="."' not in markup
             assert "Long references" not in text
-            assert "more angles" in text and "more length" not in text
             assert 'data-unit="′"' in markup and 'data-reference="162000000100000"' in markup
     for name in ("bench-plan", "bench-hand-in"):
         without_mm(client.get(reverse(name, args=[begun.session.pk])).content.decode())
+
+
+def test_what_is_open_is_counted_in_angles(begun: Player) -> None:
+    [angle, *_] = [one for one in begun.points() if one.function == "angle"]
+    said = [rule.sentence for rule in rules_open(begun.session, [angle])]
+    assert any("more angles" in sentence for sentence in said)
+    assert any("one angle at" in sentence for sentence in said)
+    assert not any("length" in sentence for sentence in said)
 
 
 def test_session_gauge_model_and_standard_speak_of_angles(

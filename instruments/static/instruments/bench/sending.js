@@ -228,3 +228,4 @@ document.addEventListener("htmx:afterSettle", () => {
   here = now;
   lastAnswered = null;
 });
+if (!isShell) document.dispatchEvent(new CustomEvent("sending")); // that page says it when it is whole (shell.js)

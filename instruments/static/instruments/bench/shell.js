@@ -96,6 +96,7 @@ const start = async () => {
   if (step) await show(step, record);
   else if (here.page === "" && here.step !== "hand-in" && record?.parts.length) await measure(here, record);
   else await explain(tablet, here, record);
+  document.dispatchEvent(new CustomEvent("sending"));
   await import("./deposit.js");
   await import("./photos.js");
 };
