@@ -5,9 +5,12 @@ People and gauges come from the topics' own conftest files.
 
 from __future__ import annotations
 
+import fcntl
 import os
 import shutil
 from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 
@@ -69,24 +72,52 @@ while sum(done := sweep(timezone.now())):
 
 @pytest.fixture(scope="session")
 def prepared_stack(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stack]:
-    """Give a stack that isn't running, with the demo laboratory loaded; tests start copies of it."""
-    folder = tmp_path_factory.mktemp("stack")
-    database = Database(os.environ.get("DATABASE_URL", ""), f"labsys_stack_{os.getpid()}")
-    database.make()
-    made = Stack(folder / "prepared", database)
+    """Give a stack that isn't running, with the demo laboratory loaded; tests start copies of it.
+
+    Loading takes a minute, so it is done by the first process of a run that asks, and undone by the last.
+    """
+    is_shared = "PYTEST_XDIST_WORKER" in os.environ
+    base = tmp_path_factory.getbasetemp()
+    folder = (base.parent if is_shared else base) / "prepared"
+    run = os.environ.get("PYTEST_XDIST_TESTRUNUID", f"{os.getpid()}")[:12]
+    made = Stack(folder / "stack", Database(os.environ.get("DATABASE_URL", ""), f"labsys_stack_{run}"))
+    with _alone_in(folder) as users:
+        if not users:
+            _prepare(made)
+        users.add(os.getpid())
+    yield made
+    with _alone_in(folder) as users:
+        users.discard(os.getpid())
+        if not users:
+            made.remove()
+
+
+def _prepare(made: Stack) -> None:
+    made.database.make()
     made.folder.mkdir()
     # Every copy would make the files of the demo's certificates anew, beside what its test is about.
     for command in (("demo", "--prepare"), ("shell", "--no-imports", "-c", MAKE_WHAT_IS_OWED)):
         done = made.manage(*command)
         assert done.returncode == 0, done.stdout + done.stderr
-    yield made
-    made.remove()
+
+
+@contextmanager
+def _alone_in(folder: Path) -> Iterator[set[int]]:
+    """Let one process at a time work on what lies in a folder; gives the processes that use it, to be changed."""
+    folder.mkdir(exist_ok=True)
+    with (folder / "users").open("a+") as listed:
+        fcntl.flock(listed, fcntl.LOCK_EX)
+        listed.seek(0)
+        users = {int(pid) for pid in listed.read().split()}
+        yield users
+        listed.truncate(0)
+        listed.write(" ".join(map(str, sorted(users))))
 
 
 @pytest.fixture(scope="session")
 def stack(prepared_stack: Stack) -> Iterator[Stack]:
     """Give one running stack that tests share; each makes its own gauges and leaves the others' alone."""
-    running = prepared_stack.copy(prepared_stack.folder.parent / "shared")
+    running = prepared_stack.copy(prepared_stack.folder.parent / f"shared-{os.getpid()}")
     running.start()
     yield running
     running.remove()

@@ -7,7 +7,7 @@ The coverage rules of the points come from the procedure; the rest is what every
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -36,25 +36,38 @@ class OpenItem:
     deviable: bool = False
 
 
-def open_items(
-    session: Session, known_rejections: Mapping[int, tuple[str, ...]] | None = None
-) -> tuple[OpenItem, ...]:
+@dataclass(frozen=True)
+class RunRead:
+    """A run as the caller has read it already: with what was observed, its live points, and what rejects the gauge."""
+
+    run: Run
+    points: Sequence[Point]
+    rejections: tuple[str, ...]
+
+
+def open_items(session: Session, newest: RunRead | None = None) -> tuple[OpenItem, ...]:
     """List what still has to be done before ``session`` can be handed in; accepted deviations are left out.
 
     A gauge that was rejected (damage, unstable zero, spread) needs no further points: the job ended there.
-    ``known_rejections`` are those the caller has worked out already, by run.
+    The ``newest`` run is read here unless the caller has it already.
     """
-    known = known_rejections or {}
     accepted = set(session.deviations.values_list("rule", "sentence"))
     content = content_of(session.revision)
     items: list[OpenItem] = list(_unanswered_arrivals(session))
-    for run in session.runs.prefetch_related(
-        "checks", "zero_checks", "conditions__span", "conditions__sensor__tag"
-    ):
-        rejected = known[run.pk] if run.pk in known else rejections(run)
-        items.extend(_of_run(session, run, content, is_rejected=bool(rejected)))
+    for read in _runs(session, newest):
+        items.extend(_of_run(session, read.run, content, is_rejected=bool(read.rejections)))
     # What was accepted is what the reviewer read: the same rule, broken otherwise or further, is open again.
     return tuple(item for item in items if (item.code, item.sentence) not in accepted)
+
+
+def _runs(session: Session, newest: RunRead | None) -> Iterator[RunRead]:
+    """Read the runs in their order, but not the newest once more."""
+    rows = session.runs.exclude(pk=newest.run.pk) if newest else session.runs.all()
+    for run in rows.prefetch_related("checks", "zero_checks", "conditions__span", "conditions__sensor__tag"):
+        yield RunRead(run, _live(run), rejections(run))
+    if newest is not None:
+        newest.run._live_points = list(newest.points)  # type: ignore[attr-defined]
+        yield newest
 
 
 def _of_run(session: Session, run: Run, content: Content, *, is_rejected: bool) -> Iterator[OpenItem]:

@@ -10,8 +10,11 @@ import json
 import os
 import re
 import signal
+import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -56,6 +59,14 @@ from instruments.measuring.open_items import looks_of
 from instruments.procedures.queries import content_of
 run = Run.objects.select_related("session__revision").get(session={session})
 print(len(looks_of(run, content_of(run.session.revision))))
+"""
+ENDS = """
+import json
+from instruments.measuring.models import Run
+from instruments.measuring.open_items import looks_of
+from instruments.procedures.queries import content_of
+run = Run.objects.select_related("session__revision").get(session={session})
+print(json.dumps(next(one.code for one in looks_of(run, content_of(run.session.revision)) if one.ends_job)))
 """
 READINGS = """
 import json
@@ -224,10 +235,41 @@ def test_it_goes_on_when_the_server_has_ended(own: Stack, context: BrowserContex
     page.wait_for_selector("#keys [data-key]:not([hidden])")
     typed += [take(page), take(page)]
     assert page.query_selector(IN_SHELL) is not None
+    with gateway(port):  # it answers, but not for the laboratory
+        page.reload()
+        page.wait_for_selector("#keys [data-key]:not([hidden])")
+        assert page.query_selector(IN_SHELL) is not None
+        typed.append(take(page))
     own.port = port
     own.start()
     real(page)
     hold(own, session, typed)
+
+
+class NobodyBehind(BaseHTTPRequestHandler):
+    def do_GET(self) -> None:
+        self.send_response(502)
+        self.end_headers()
+        self.wfile.write(b"<h1>Bad Gateway</h1>")
+
+    do_POST = do_GET
+
+    def log_message(self, *words: object) -> None:
+        return
+
+
+@contextmanager
+def gateway(port: int) -> Iterator[None]:
+    """Answer at a port as what stands before a program does while nobody is behind it."""
+    server = ThreadingHTTPServer(("127.0.0.1", port), NobodyBehind)
+    running = threading.Thread(target=server.serve_forever)
+    running.start()
+    try:
+        yield
+    finally:
+        server.shutdown()
+        server.server_close()
+        running.join()
 
 
 def test_a_laboratory_that_does_not_answer_is_none(own: Stack, context: BrowserContext) -> None:
@@ -384,6 +426,15 @@ def test_a_session_taken_along_is_done_from_its_first_look_without_the_network(
 
     looks = page.locator("#shell-step .answers button[value=good]")
     looks.first.wait_for()
+    ends = told(own, ENDS.format(session=session))
+    answers = f"#shell-step form:has(input[value={ends}]) button"
+    page.click(f"{answers}[value=not-good]")
+    page.wait_for_selector(f"{answers}[value=not-good][aria-pressed=true]")
+    page.goto(f"{own.address}/bench/")
+    page.wait_for_selector("#shell-sessions >> text=rejected by a look")
+    page.goto(f"{own.address}/bench/session/{session}/?step=points")
+    page.wait_for_selector("text=A look that is not good ends the job")
+    page.goto(f"{own.address}/bench/session/{session}/")
     for number in range(looks.count()):
         looks.nth(number).click()
         page.wait_for_selector(

@@ -15,7 +15,7 @@ from instruments.measuring.evaluation import (
     results_together,
 )
 from instruments.measuring.models import Check, Condition, Point, Reading, Run, Session, SetAside, ZeroCheck
-from instruments.measuring.open_items import OpenItem, open_items
+from instruments.measuring.open_items import OpenItem, RunRead, open_items
 from instruments.measuring.queries.sessions import sessions
 from instruments.measuring.rejecting import rejections
 
@@ -77,7 +77,7 @@ def bench_of(session: Session) -> Bench:
         ground=ground,
         points=points,
         void_points=tuple(point for point in rows if hasattr(point, "void")),
-        open_items=open_items(session, {run.pk: rejected}),
+        open_items=open_items(session, RunRead(run, live, rejected)),
         set_asides=tuple(unanswered(session)),
         rejections=rejected,
         common=tuple(results_together(evaluated, ground)),

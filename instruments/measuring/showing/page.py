@@ -94,6 +94,11 @@ class Page:
         return tuple(line.look.code for line in self.lines if line.check is None)
 
     @property
+    def ends(self) -> tuple[str, ...]:
+        """Name the looks that end the job where they aren't good."""
+        return tuple(line.look.code for line in self.lines if line.look.ends_job)
+
+    @property
     def whole_photos(self) -> tuple[PhotoShown, ...]:
         """List the photos of the gauge as a whole."""
         return looks.photos_of_whole(self.bench)
@@ -101,7 +106,11 @@ class Page:
 
 def shown(session: Session, *, step: str = "", point: int | None = None) -> Page:
     """Work out the page of a session: the step and point asked for, otherwise what comes next."""
-    bench = bench_of(session)
+    return at(bench_of(session), step=step, point=point)
+
+
+def at(bench: Bench, *, step: str = "", point: int | None = None) -> Page:
+    """Work out the page at another step or point of what was read already."""
     here = _step(bench, step, point)
     target = _target(bench, here, point) if here in steps.READ_STEPS else None
     return Page(bench, here, target, covered.covered(bench, target.point if target else None))

@@ -30,7 +30,7 @@ from instruments.measuring.queries import under_way
 from instruments.measuring.queries.sittings import table_of
 from instruments.measuring.showing import steps
 from instruments.measuring.showing.labels import Scan, scanned
-from instruments.measuring.showing.page import Page, shown
+from instruments.measuring.showing.page import Page, at, shown
 from instruments.measuring.showing.sittings import Lead, lead_from
 from instruments.measuring.showing.steps import Step
 from instruments.measuring.views.frame import by_htmx, home, person, session_or_404, takes_readings
@@ -98,13 +98,13 @@ def _answer(request: HttpRequest, found: Session, outcome: Settled | SetAside) -
         other = home(lead.seat.session, lead.query)
         return _event(_go(request, other), "reading-stored", raw=request.POST.get("raw", ""))
     if isinstance(outcome, Condition) and page.warnings:
-        page = shown(found, step=Step.ROOM.value)  # what lies outside is said before anything is read in it
+        page = at(page.bench, step=Step.ROOM.value)  # what lies outside is said before anything is read in it
     elif isinstance(outcome, Condition):
         page = waited_for(page, timezone.now())
     if lead is not None:
-        page = shown(found, point=number(lead.query.removeprefix("point=")))
+        page = at(page.bench, point=number(lead.query.removeprefix("point=")))
     elif isinstance(outcome, Reading) and page.target and page.target.point and _is_enough(page):
-        page = shown(found)
+        page = at(page.bench)
     if isinstance(outcome, Condition):
         return _go(request, home(found, _query(page)))
     response = _respond(request, page)

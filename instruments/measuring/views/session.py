@@ -17,7 +17,7 @@ from instruments.measuring.composing import fresh_id
 from instruments.measuring.entry_forms import LaidForm
 from instruments.measuring.forms import SkipForm
 from instruments.measuring.models import Strike
-from instruments.measuring.showing.page import MOST_AHEAD, MOST_TAKEN, Ahead, Page, ahead, room_of, shown
+from instruments.measuring.showing.page import MOST_AHEAD, MOST_TAKEN, Ahead, Page, ahead, at, room_of, shown
 from instruments.measuring.showing.rooms import waits
 from instruments.measuring.showing.sittings import seat_shown
 from instruments.measuring.showing.steps import READ_STEPS, Step
@@ -103,9 +103,7 @@ def seated(request: HttpRequest, page: Page) -> dict[str, Any]:
 def waited_for(page: Page, now: datetime) -> Page:
     """Give the step of the room instead of one at which something is read, while the gauge has to lie there."""
     return (
-        shown(page.session, step=Step.ROOM.value)
-        if page.step in READ_STEPS and waits(page.bench, now)
-        else page
+        at(page.bench, step=Step.ROOM.value) if page.step in READ_STEPS and waits(page.bench, now) else page
     )
 
 

@@ -78,15 +78,22 @@ const KEYS = {
 };
 const keyOf = ({ kind, text }) => KEYS[kind]?.(JSON.parse(text));
 
+// A look that wasn't good ends the job where the procedure says so; what was answered last counts.
+const isRejected = (record, since) => {
+  const said = new Map(since.filter((one) => one.kind === "answer").map((one) => JSON.parse(one.text)).map((one) => [one.code, one.answer]));
+  return (record.ends ?? "").split(" ").some((code) => said.get(code) === "not-good");
+};
+
 // Gives what was kept of a session without what was answered on this tablet since, which it gives too.
 export const left = async (session) => {
   const record = (await stored()).find((one) => one.session === session);
   if (!record) return null;
   const since = (await entriesOf(session)).filter((one) => !record.seen.includes(one.id));
   const keys = since.map(keyOf), answered = new Set(keys);
-  const parts = record.parts.map((one) => ({ ...one, turns: one.turns.slice(keys.filter((key) => key === one.key).length) }));
+  const rejected = isRejected(record, since), open = rejected ? [] : record.parts;
+  const parts = open.map((one) => ({ ...one, turns: one.turns.slice(keys.filter((key) => key === one.key).length) }));
   return {
-    ...record, since, parts: parts.filter((one) => one.turns.length),
+    ...record, since, rejected, parts: parts.filter((one) => one.turns.length),
     steps: record.steps.map((one) => ({ ...one, open: one.open.filter((code) => !answered.has(code)) })),
   };
 };

@@ -14,13 +14,14 @@ const KINDS = { reading: "reading", zero: "zero", strike: "a reading struck", an
 const made = (kind, text = "", className = "") => Object.assign(document.createElement(kind), { textContent: text, className });
 const link = (address, text) => Object.assign(made("a", text, "button"), { href: address });
 
-const counted = (record) => (record.parts.length ? `${wanted(record)} still to be read on this tablet` : "everything fetched ahead is read");
+const counted = (record) => (record.rejected ? "rejected by a look" : record.parts.length ? `${wanted(record)} still to be read on this tablet` : "everything fetched ahead is read");
 
 const sentence = (here, record) => {
   if (here.session === null) return "The list of what is on the bench is the laboratory's.";
   if (here.page) return NEEDS.find(([page]) => page.test(here.page))[1];
   if (here.step === "hand-in") return NEEDS[0][1];
   if (!record) return `Nothing of session ${here.session} was fetched onto this tablet, so it can't go on without the laboratory.`;
+  if (record.rejected) return "A look that is not good ends the job: nothing more is to be read. The rest is done with the laboratory.";
   return record.more ? "What was fetched ahead is read. What comes next is not on this tablet yet."
     : "Everything that was still to be read is read and kept on this tablet. The rest is done with the laboratory.";
 };

@@ -70,17 +70,21 @@ const asked = (request) => Promise.race([
   new Promise((resolve) => { setTimeout(resolve, PATIENCE_MS); }),
 ]);
 
+// What stands before the laboratory says by these that it doesn't answer.
+const GATEWAY = new Set([502, 503, 504]);
 const page = async (event) => {
   const answer = await asked(event.request);
-  if (answer) return answer;
+  if (answer && !GATEWAY.has(answer.status)) return answer;
+  const shell = await held(BUILT.shell);
+  if (!shell) return answer ?? Response.error();
   shells.add(event.resultingClientId);
-  return (await held(BUILT.shell)) ?? Response.error();
+  return shell;
 };
 
 const part = async ({ request, clientId }) => {
   const address = new URL(request.url).pathname;
-  const first = shells.has(clientId) ? await held(address) : await asked(request);
-  return first ?? (await held(address)) ?? Response.error();
+  const answer = shells.has(clientId) ? undefined : await asked(request);
+  return answer?.ok ? answer : (await held(address)) ?? answer ?? Response.error();
 };
 
 self.addEventListener("fetch", (event) => {
