@@ -435,6 +435,7 @@ def test_a_session_taken_along_is_done_from_its_first_look_without_the_network(
     page.goto(f"{own.address}/bench/session/{session}/?step=points")
     page.wait_for_selector("text=A look that is not good ends the job")
     page.goto(f"{own.address}/bench/session/{session}/")
+    looks.first.wait_for()
     for number in range(looks.count()):
         looks.nth(number).click()
         page.wait_for_selector(

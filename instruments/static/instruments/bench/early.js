@@ -1,12 +1,12 @@
 // A page that is still loading would send its forms past the tablet's own database, and without the network into
 // nothing. What is sent that early waits until the page is up; where its scripts don't load, plain forms have to do.
 {
-  let early = null;
+  const early = new Map(); // by form, in the order of the first press
   const hold = (event) => {
     if (!event.target.matches("form[data-envelope]")) return;
     event.preventDefault();
     event.stopImmediatePropagation();
-    early = event;
+    early.set(event.target, event.submitter);
   };
   window.addEventListener("submit", hold, true);
 
@@ -18,6 +18,6 @@
   });
   Promise.all([isRead, isUp]).then(() => {
     window.removeEventListener("submit", hold, true);
-    early?.target.requestSubmit(early.submitter);
+    early.forEach((submitter, form) => form.requestSubmit(submitter));
   });
 }
