@@ -226,7 +226,7 @@ def test_what_was_kept_is_not_offered_again_by_a_page_loaded_anew(
     _heading, typed = take(page)
     assert waiting(page) == 1
     page.goto(f"{session}?point={point}")
-    page.wait_for_selector("#raw")
+    page.wait_for_selector("#bench-waiting")  # the new page knows of it
     assert page.input_value("#raw") == ""
     for one in ("**/bench/session/*/send/", "**/bench/deposit/"):
         page.unroute(one)
