@@ -5,18 +5,16 @@ People and gauges come from the topics' own conftest files.
 
 from __future__ import annotations
 
-import fcntl
 import os
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
-from pathlib import Path
 
 import pytest
 
 from labsys.bootstrap import CHROMIUM_NAMES
 from tests import flushing
-from tests.stack import Database, Stack
+from tests.prepared import Prepared, is_asked_for
+from tests.stack import Stack
 
 # A test may be for one engine only and then says so first; any other reason to skip is something that is missing.
 MEANT_SKIP = "only on "
@@ -62,56 +60,25 @@ def pytest_configure() -> None:
     flushing.install()
 
 
-MAKE_WHAT_IS_OWED = """
-from django.utils import timezone
-from instruments.certificates.tasks import sweep
-while sum(done := sweep(timezone.now())):
-    assert not done[1], f"{done[1]} files can't be made"
-"""
+@pytest.fixture(scope="session", autouse=True)
+def demo_laboratory(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Prepared | None]:
+    """Load the demo laboratory, which takes a minute or two, beside the first tests where a later one asks for it."""
+    if not is_asked_for(request.session.items):
+        yield None
+        return
+    prepared = Prepared.of_this_run(tmp_path_factory.getbasetemp())
+    prepared.begin()
+    yield prepared
+    prepared.end()
 
 
 @pytest.fixture(scope="session")
-def prepared_stack(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stack]:
-    """Give a stack that isn't running, with the demo laboratory loaded; tests start copies of it.
-
-    Loading takes a minute, so it is done by the first process of a run that asks, and undone by the last.
-    """
-    is_shared = "PYTEST_XDIST_WORKER" in os.environ
-    base = tmp_path_factory.getbasetemp()
-    folder = (base.parent if is_shared else base) / "prepared"
-    run = os.environ.get("PYTEST_XDIST_TESTRUNUID", f"{os.getpid()}")[:12]
-    made = Stack(folder / "stack", Database(os.environ.get("DATABASE_URL", ""), f"labsys_stack_{run}"))
-    with _alone_in(folder) as users:
-        if not users:
-            _prepare(made)
-        users.add(os.getpid())
-    yield made
-    with _alone_in(folder) as users:
-        users.discard(os.getpid())
-        if not users:
-            made.remove()
-
-
-def _prepare(made: Stack) -> None:
-    made.database.make()
-    made.folder.mkdir()
-    # Every copy would make the files of the demo's certificates anew, beside what its test is about.
-    for command in (("demo", "--prepare"), ("shell", "--no-imports", "-c", MAKE_WHAT_IS_OWED)):
-        done = made.manage(*command)
-        assert done.returncode == 0, done.stdout + done.stderr
-
-
-@contextmanager
-def _alone_in(folder: Path) -> Iterator[set[int]]:
-    """Let one process at a time work on what lies in a folder; gives the processes that use it, to be changed."""
-    folder.mkdir(exist_ok=True)
-    with (folder / "users").open("a+") as listed:
-        fcntl.flock(listed, fcntl.LOCK_EX)
-        listed.seek(0)
-        users = {int(pid) for pid in listed.read().split()}
-        yield users
-        listed.truncate(0)
-        listed.write(" ".join(map(str, sorted(users))))
+def prepared_stack(demo_laboratory: Prepared | None) -> Stack:
+    """Give a stack that isn't running, with the demo laboratory loaded; tests start copies of it."""
+    assert demo_laboratory is not None
+    return demo_laboratory.wait()
 
 
 @pytest.fixture(scope="session")
