@@ -6,7 +6,7 @@ late or somebody else's. In a cut the tablet opens its pages by itself. At the e
 value must be stored once, at its own point, counted without a hole in the order of typing; the tablet lets go of it
 only with the laboratory's receipt.
 
-No run belongs to the ordinary suite while the bench still fails some of them.
+Four runs belong to the ordinary suite; a change of the bench wants two hundred, on a machine that does nothing else.
 LABSYS_FAULT_RUNS=200 runs as many, LABSYS_FAULT_SEED=1234 begins at that seed
 (with LABSYS_FAULT_RUNS=1 that is the way to repeat one):
 
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 pytestmark = [pytest.mark.browser, pytest.mark.faults]
 
-RUNS = int(os.environ.get("LABSYS_FAULT_RUNS", "0"))
+RUNS = int(os.environ.get("LABSYS_FAULT_RUNS", "4"))
 FIRST_SEED = int(os.environ.get("LABSYS_FAULT_SEED", "2026"))
 ARRIVES_WITHIN_S = 30.0
 
@@ -166,7 +166,10 @@ def play(script: Script, laboratory: Laboratory, browser: Browser, signed_in: Pa
     return count, sum(tablet.reopened for tablet in seated)
 
 
-def every_value_is_stored_once(seed: int, laboratory: Laboratory, browser: Browser, signed_in: Path) -> None:
+@pytest.mark.parametrize("seed", range(FIRST_SEED, FIRST_SEED + RUNS))
+def test_every_value_is_stored_once(
+    seed: int, laboratory: Laboratory, browser: Browser, signed_in: Path
+) -> None:
     script, start = draw(seed), time.monotonic()
     try:
         count, reopened = play(script, laboratory, browser, signed_in)
@@ -200,9 +203,3 @@ def opened_in_a_cut(script: Script) -> int:
         elif act.do == "mend":
             cut.discard(act.tablet)
     return count
-
-
-if RUNS:
-    test_every_value_is_stored_once = pytest.mark.parametrize("seed", range(FIRST_SEED, FIRST_SEED + RUNS))(
-        every_value_is_stored_once
-    )
