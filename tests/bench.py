@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -28,6 +28,7 @@ from labsys.accounts.models import Person
 from labsys.metrology.exact import plain
 from tests import laboratory
 from tests.laboratory import Lab
+from tests.once import made_once
 
 MORNING = datetime(2025, 6, 3, 7, 0, tzinfo=UTC)
 """When the caliper of these tests is received; measured two hours later."""
@@ -117,9 +118,16 @@ def content() -> Content | None:
     return None
 
 
+@pytest.fixture(scope="module")
+def first_day(request: pytest.FixtureRequest) -> Iterator[Callable[[], Lab]]:
+    """Set the laboratory up once for a module, unless that has a procedure of its own."""
+    with made_once(request, laboratory.build, each="content" in vars(request.module)) as own:
+        yield own
+
+
 @pytest.fixture
-def lab(db: None, content: Content | None) -> Lab:
-    return laboratory.build(content=content)
+def lab(first_day: Callable[[], Lab], db: None, content: Content | None) -> Lab:
+    return first_day() if content is None else laboratory.build(content=content)
 
 
 @pytest.fixture

@@ -368,7 +368,8 @@ def _reload(tablet: Tablet) -> None:
 def _reopen(tablet: Tablet) -> None:
     tablet.until_held()
     _stay_or_mend(tablet)
-    tablet.page.close()
+    with tablet.page.expect_event("close"):
+        tablet.page.close(run_before_unload=True)  # as a person closes it; the other way has no time limit
     tablet.page = tablet.context.new_page()
     tablet.go(f"/bench/session/{tablet.session}/")
     tablet.quiet()

@@ -17,8 +17,11 @@ from __future__ import annotations
 
 import json
 import os
+import signal
+import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -28,7 +31,7 @@ import pytest
 from tests.faults.clerk import Clerk
 from tests.faults.scripts import BETWEEN, DURING, Script, draw
 from tests.faults.tablets import Laboratory, Tablet
-from tests.stack import Stack, until
+from tests.stack import Stack, children, command_line, until
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -38,6 +41,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.faults]
 RUNS = int(os.environ.get("LABSYS_FAULT_RUNS", "4"))
 FIRST_SEED = int(os.environ.get("LABSYS_FAULT_SEED", "2026"))
 ARRIVES_WITHIN_S = 30.0
+MOST_S = 240.0
+"""A run that stands still for so long has lost its browser."""
 
 
 @pytest.fixture(scope="module")
@@ -142,6 +147,24 @@ def check(seated: list[Tablet]) -> int:
     return sum(len(tablet.typed) for tablet in seated)
 
 
+@contextmanager
+def impatience() -> Iterator[None]:
+    """End the browsers after MOST_S: what is asked of a page has no time limit of its own, and the run would stand."""
+
+    def end() -> None:
+        for driver in children(os.getpid()):
+            for browser in children(driver):
+                if "chrom" in command_line(browser):
+                    os.kill(browser, signal.SIGKILL)
+
+    timer = threading.Timer(MOST_S, end)
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+
+
 def play(script: Script, laboratory: Laboratory, browser: Browser, signed_in: Path) -> tuple[int, int]:
     """Play one run from the first page to the receipts; counts the values, and pages opened in a cut."""
     laboratory.wait()
@@ -172,7 +195,8 @@ def test_every_value_is_stored_once(
 ) -> None:
     script, start = draw(seed), time.monotonic()
     try:
-        count, reopened = play(script, laboratory, browser, signed_in)
+        with impatience():
+            count, reopened = play(script, laboratory, browser, signed_in)
     except BaseException as fault:
         print(f"\nLABSYS_FAULT_SEED={seed} LABSYS_FAULT_RUNS=1 repeats this:\n{script}\n{fault}")  # noqa: T201
         raise

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from tests.bench import _zone, bring, content, gauge, lab, player, sit
+from tests.bench import _zone, bring, content, first_day, gauge, lab, player, sit
 
-__all__ = ["_zone", "bring", "content", "gauge", "lab", "player", "sit"]
+__all__ = ["_zone", "bring", "content", "first_day", "gauge", "lab", "player", "sit"]

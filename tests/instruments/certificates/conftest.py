@@ -14,11 +14,12 @@ from instruments.inventory.models import Gauge
 from instruments.measuring.models import Submission
 from labsys.pages import fonts
 from tests import laboratory
-from tests.bench import Player, _zone, bring, content, player, sit
-from tests.instruments.certificates.traced import trace
+from tests.bench import Player, _zone, bring, player, sit
+from tests.instruments.certificates.traced import traced_lab
 from tests.laboratory import Lab, proof
+from tests.once import made_once
 
-__all__ = ["_zone", "bring", "content", "player", "sit"]
+__all__ = ["_zone", "bring", "player", "sit"]
 
 
 @pytest.fixture(scope="session")
@@ -33,11 +34,15 @@ def _files(settings: Any, tmp_path: Path) -> Iterator[None]:
     yield
 
 
+@pytest.fixture(scope="module")
+def first_day(request: pytest.FixtureRequest) -> Iterator[Callable[[], Lab]]:
+    with made_once(request, traced_lab) as own:
+        yield own
+
+
 @pytest.fixture
-def lab(db: None, content: Any) -> Lab:
-    made = laboratory.build(content=content)
-    trace(made)
-    return made
+def lab(first_day: Callable[[], Lab], db: None) -> Lab:
+    return first_day()
 
 
 @pytest.fixture

@@ -5,8 +5,8 @@ What a link and its faults are: ISO/IEC 17025:2017, 6.5 and annex A; the routes 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from datetime import date
-from typing import Any
 
 import pytest
 from django.core.files.storage import default_storage
@@ -24,16 +24,22 @@ from standards.traceability.models import CertificateReceived
 from tests import laboratory
 from tests.instruments.certificates.traced import trace_in_house
 from tests.laboratory import Lab
+from tests.once import made_once
 
 MEASURED_ON, COMPARED_ON = date(2025, 6, 3), date(2025, 3, 3)
 
 
-@pytest.fixture
-def lab(db: None, content: Any) -> Lab:
+@pytest.fixture(scope="module")
+def first_day(request: pytest.FixtureRequest) -> Iterator[Callable[[], Lab]]:
     """A laboratory whose working set hangs on a reference set of the institute's."""
-    made = laboratory.build(content=content)
-    trace_in_house(made)
-    return made
+
+    def make() -> Lab:
+        made = laboratory.build()
+        trace_in_house(made)
+        return made
+
+    with made_once(request, make) as own:
+        yield own
 
 
 def _text(certificate: Certificate, client: Client, lab: Lab) -> str:

@@ -19,7 +19,7 @@ from standards.traceability.operations import (
     register_issuer,
     review_certificate,
 )
-from tests.laboratory import START, Lab, proof
+from tests.laboratory import START, Lab, build, proof
 
 D = Decimal
 RECEIVED = datetime(2025, 2, 3, 9, 0, tzinfo=UTC)
@@ -27,6 +27,13 @@ CALIBRATED_ON, ISSUED_ON = date(2025, 1, 20), date(2025, 1, 24)
 IN_HOUSE_AT = datetime(2025, 3, 3, 9, 0, tzinfo=UTC)
 ROUTES = {"institute": "1", "accredited": "2", "in-house": "in-house"}
 SCAN = b"%PDF-1.7\nan invented certificate\n%%EOF\n"
+
+
+def traced_lab() -> Lab:
+    """Set the tests' laboratory up with a certificate behind each of its standards."""
+    made = build()
+    trace(made)
+    return made
 
 
 def trace(lab: Lab) -> dict[str, Calibration]:

@@ -25,11 +25,11 @@ from instruments.measuring.operations.stages import AdjustmentData, begin_as_lef
 from instruments.recall.operations import release
 from labsys.accounts.models import Person
 from tests import laboratory
-from tests.bench import Player, _zone, bring, content, gauge, lab, player, sit
+from tests.bench import Player, _zone, bring, content, first_day, gauge, lab, player, sit
 from tests.instruments.certificates.traced import trace
 from tests.laboratory import Lab, proof
 
-__all__ = ["_zone", "bring", "content", "gauge", "lab", "player", "sit"]
+__all__ = ["_zone", "bring", "content", "first_day", "gauge", "lab", "player", "sit"]
 
 
 def page(client: Client, name: str, *args: int) -> str:

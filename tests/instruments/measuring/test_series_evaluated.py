@@ -7,6 +7,7 @@ Checked against: sums done here by numpy and by hand from the same readings; def
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from decimal import Decimal as D
 from typing import Any
@@ -27,11 +28,11 @@ from instruments.procedures.content import parse
 from instruments.procedures.trial import require_workable
 from labsys.metrology.acceptance import AccuracyRatioTooLow
 from labsys.metrology.verdicts import Verdict
-from tests import laboratory
 from tests.bench import MORNING
 from tests.families import Piece, Workplace, hand_in, read_at, text_of
-from tests.instruments.certificates.traced import trace
+from tests.instruments.certificates.traced import traced_lab
 from tests.laboratory import Lab, proof
+from tests.once import made_once
 
 MICROMETER = text_of(
     [
@@ -109,11 +110,10 @@ def signed(lab: Lab, player: Any) -> tuple[list[Result], Any]:
     return list(submission.results.order_by("pk")), document_of(certificate)
 
 
-@pytest.fixture
-def lab(db: None) -> Lab:
-    made = laboratory.build()
-    trace(made)
-    return made
+@pytest.fixture(scope="module")
+def first_day(request: pytest.FixtureRequest) -> Iterator[Callable[[], Lab]]:
+    with made_once(request, traced_lab) as own:
+        yield own
 
 
 @pytest.fixture

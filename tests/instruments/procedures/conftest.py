@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
@@ -16,6 +16,7 @@ from labsys.accounts.models import Person
 from labsys.laboratory.operations import add_family
 from tests import laboratory
 from tests.laboratory import SETUP, Lab
+from tests.once import made_once
 
 NOW = datetime(2025, 3, 4, 9, 0, tzinfo=UTC)
 """Two months after the laboratory was set up."""
@@ -26,9 +27,15 @@ def _zone(settings: Any) -> None:
     settings.LAB_ZONE = "UTC"
 
 
+@pytest.fixture(scope="module")
+def first_day(request: pytest.FixtureRequest) -> Iterator[Callable[[], Lab]]:
+    with made_once(request, laboratory.build) as own:
+        yield own
+
+
 @pytest.fixture
-def lab(db: None) -> Lab:
-    return laboratory.build()
+def lab(first_day: Callable[[], Lab], db: None) -> Lab:
+    return first_day()
 
 
 def of_angles(lab: Lab) -> Procedure:

@@ -5,7 +5,7 @@ Standards are invented: every piece 0.1 µm more than nominal, U = 0.1 µm.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from decimal import Decimal
 
@@ -25,12 +25,12 @@ from instruments.recall.operations import receive
 from labsys.metrology.angle_readings import angle_text
 from labsys.metrology.exact import plain
 from labsys.metrology.units import Quantity, Unit, from_mm
-from tests import laboratory
 from tests.bench import MORNING, Player
 from tests.families import Piece, Workplace, hand_in
-from tests.instruments.certificates.traced import trace
+from tests.instruments.certificates.traced import traced_lab
 from tests.instruments.procedures.test_shipped import Typical, agreed, ends, made, pieces
 from tests.laboratory import Lab
+from tests.once import made_once
 
 D = Decimal
 ONE_OF_EACH = (
@@ -62,11 +62,10 @@ _MEASURES_EVERY_LENGTH = (
 )  # fmt: skip
 
 
-@pytest.fixture
-def lab(db: None) -> Lab:
-    built = laboratory.build()
-    trace(built)
-    return built
+@pytest.fixture(scope="module")
+def first_day(request: pytest.FixtureRequest) -> Iterator[Callable[[], Lab]]:
+    with made_once(request, traced_lab) as own:
+        yield own
 
 
 def standards(of: Typical, content: Content) -> Iterator[Piece]:
