@@ -66,6 +66,7 @@ def begin(page: Page, eyes: Eyes, tag: str) -> None:
     page.keyboard.press("Enter")
     page.wait_for_load_state("networkidle")
     press(page, "main form button.button-main")
+    page.wait_for_selector(".look.is-next")  # the page before is idle too
     while (asked := next_look(page)) is not None:
         tab_to(page, ".look.is-next button[value=good]")
         page.keyboard.press("Enter")
