@@ -55,7 +55,7 @@ def open_items(session: Session, newest: RunRead | None = None) -> tuple[OpenIte
     content = content_of(session.revision)
     items: list[OpenItem] = list(_unanswered_arrivals(session))
     for read in _runs(session, newest):
-        items.extend(_of_run(session, read.run, content, is_rejected=bool(read.rejections)))
+        items.extend(_of_run(session, read, content))
     # What was accepted is what the reviewer read: the same rule, broken otherwise or further, is open again.
     return tuple(item for item in items if (item.code, item.sentence) not in accepted)
 
@@ -64,22 +64,24 @@ def _runs(session: Session, newest: RunRead | None) -> Iterator[RunRead]:
     """Read the runs in their order, but not the newest once more."""
     rows = session.runs.exclude(pk=newest.run.pk) if newest else session.runs.all()
     for run in rows.prefetch_related("checks", "zero_checks", "conditions__span", "conditions__sensor__tag"):
-        yield RunRead(run, _live(run), rejections(run))
+        points = run.points.filter(void=None).prefetch_related(
+            "readings__strike", "readings__read_by", "references__element_value__element"
+        )
+        yield RunRead(run, list(points), rejections(run))
     if newest is not None:
-        newest.run._live_points = list(newest.points)  # type: ignore[attr-defined]
         yield newest
 
 
-def _of_run(session: Session, run: Run, content: Content, *, is_rejected: bool) -> Iterator[OpenItem]:
-    yield from _looks(run, content)
-    yield from room_items(run, content)
-    yield from _usable_standards(run)
-    yield from _authority(session, run)
-    if is_rejected:
+def _of_run(session: Session, read: RunRead, content: Content) -> Iterator[OpenItem]:
+    yield from _looks(read.run, content)
+    yield from room_items(read.run, content)
+    yield from _usable_standards(read)
+    yield from _authority(session, read)
+    if read.rejections:
         return
     if has_zero(content):
-        yield from _zero(run, content)
-    yield from _points(session, run, content)
+        yield from _zero(read, content)
+    yield from _points(session, read, content)
 
 
 def _unanswered_arrivals(session: Session) -> Iterator[OpenItem]:
@@ -167,7 +169,8 @@ def _soak_and_log(run: Run, content: Content) -> Iterator[OpenItem]:
             yield OpenItem("log-gap", sentence, run.pk, deviable=True)
 
 
-def _zero(run: Run, content: Content) -> Iterator[OpenItem]:
+def _zero(read: RunRead, content: Content) -> Iterator[OpenItem]:
+    run = read.run
     checks = list(run.zero_checks.all())
     kinds = {check.kind for check in checks}
     sets = [check for check in checks if check.kind == ZeroCheck.Kind.SET]
@@ -176,7 +179,7 @@ def _zero(run: Run, content: Content) -> Iterator[OpenItem]:
         yield OpenItem("zero-as-found", "The zero as found is not read yet.", run.pk, deviable=bool(sets))
     if not sets and not is_fixed(run.session.gauge.model, content):
         yield OpenItem("zero-set", "The zero is not set yet.", run.pk)
-    if sets and (count := _read_before(run, sets[0].at)):
+    if sets and (count := _read_before(read.points, sets[0].at)):
         yield OpenItem(
             "points-before-zero",
             f"{count} point{'s were' if count > 1 else ' was'} read before the zero was set: "
@@ -184,7 +187,7 @@ def _zero(run: Run, content: Content) -> Iterator[OpenItem]:
             run.pk,
         )
     closings = [check for check in checks if check.kind == ZeroCheck.Kind.CLOSING]
-    last_reading = max((r.measured_at for p in _live(run) for r in p.readings.all()), default=None)
+    last_reading = max((r.measured_at for p in read.points for r in p.readings.all()), default=None)
     last_closing = closings[-1] if closings else None
     if last_closing is not None and not holds(last_closing) and not _set_since(checks, last_closing):
         yield OpenItem(
@@ -194,11 +197,10 @@ def _zero(run: Run, content: Content) -> Iterator[OpenItem]:
         yield OpenItem("zero-closing", "The zero is not verified after the last point.", run.pk)
 
 
-def _read_before(run: Run, at: datetime) -> int:
-    """Count the live points with a reading that counts, taken before ``at``."""
+def _read_before(points: Sequence[Point], at: datetime) -> int:
+    """Count the points with a reading that counts, taken before ``at``."""
     return sum(
-        any(r.measured_at < at and not hasattr(r, "strike") for r in point.readings.all())
-        for point in _live(run)
+        any(r.measured_at < at and not hasattr(r, "strike") for r in point.readings.all()) for point in points
     )
 
 
@@ -207,10 +209,10 @@ def _set_since(checks: list[ZeroCheck], moved: ZeroCheck) -> bool:
     return any(check.kind == ZeroCheck.Kind.SET and check.pk > moved.pk for check in checks)
 
 
-def _points(session: Session, run: Run, content: Content) -> Iterator[OpenItem]:
-    live = _live(run)
-    taken = [point for point in live if _counted(point) >= content.repeats_at(point.function)]
-    if open_count := len(live) - len(taken):
+def _points(session: Session, read: RunRead, content: Content) -> Iterator[OpenItem]:
+    run = read.run
+    taken = [point for point in read.points if _counted(point) >= content.repeats_at(point.function)]
+    if open_count := len(read.points) - len(taken):
         yield OpenItem(
             "points", f"{open_count} point{'s' if open_count > 1 else ''} still to be measured.", run.pk
         )
@@ -220,10 +222,11 @@ def _points(session: Session, run: Run, content: Content) -> Iterator[OpenItem]:
             yield OpenItem(rule.code, rule.sentence, run.pk, deviable=True)
 
 
-def _usable_standards(run: Run) -> Iterator[OpenItem]:
+def _usable_standards(read: RunRead) -> Iterator[OpenItem]:
     """Check each standard at the time of every use, not only when it was picked."""
+    run = read.run
     for row in run.standards.select_related("standard__tag"):
-        for at in _use_times(run, row.standard_id):
+        for at in _use_times(read.points, row.standard_id):
             found = usability(row.standard, at)
             if not found.ok or found.calibration is None or found.calibration.pk != row.calibration_id:
                 why = (
@@ -235,42 +238,30 @@ def _usable_standards(run: Run) -> Iterator[OpenItem]:
                 break
 
 
-def _use_times(run: Run, standard_id: int) -> list[datetime]:
+def _use_times(points: Sequence[Point], standard_id: int) -> list[datetime]:
     readings = [
         reading.measured_at
-        for point in _live(run)
+        for point in points
         if any(ref.element_value.element.standard_id == standard_id for ref in point.references.all())
         for reading in point.readings.all()
     ]
     return [min(readings), max(readings)] if readings else []
 
 
-def _authority(session: Session, run: Run) -> Iterator[OpenItem]:
+def _authority(session: Session, read: RunRead) -> Iterator[OpenItem]:
     """Check everybody who read, at their first and at their last reading."""
     family = session.gauge.model.family
     taken: dict[Person, list[datetime]] = defaultdict(list)
-    for point in _live(run):
+    for point in read.points:
         for reading in point.readings.all():
             taken[reading.read_by].append(reading.measured_at)
     for person, times in taken.items():
         for at in (min(times), max(times)):
             if authorisation_in_force(person, Activity.MEASURE, family, at) is None:
                 yield OpenItem(
-                    "authority", f"{person.name} was not authorised to measure when reading.", run.pk
+                    "authority", f"{person.name} was not authorised to measure when reading.", read.run.pk
                 )
                 break
-
-
-def _live(run: Run) -> list[Point]:
-    points = getattr(run, "_live_points", None)
-    if points is None:
-        points = list(
-            run.points.filter(void=None).prefetch_related(
-                "readings__strike", "readings__read_by", "references__element_value__element"
-            )
-        )
-        run._live_points = points  # type: ignore[attr-defined]
-    return points
 
 
 def _counted(point: Point) -> int:
